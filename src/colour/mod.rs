@@ -1,0 +1,1 @@
+//! Spectra, observers, illuminants, adaptation, primaries and transfer curves.

@@ -1,0 +1,1 @@
+//! Picks an executor, reports progress, cancels.

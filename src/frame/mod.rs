@@ -1,0 +1,82 @@
+//! A frame is scene-linear light: f32, ACES AP1 primaries (ACEScg), mid-grey 0.18, three planes.
+//!
+//! Planes rather than interleaved triples, because scatter works on one channel at a time and a
+//! plane's rows are contiguous there.
+
+/// A picture in working light: three planes of `width × height` f32, rows from the top.
+#[derive(Clone, PartialEq)]
+pub struct Frame {
+    width: usize,
+    height: usize,
+    planes: [Vec<f32>; 3],
+}
+
+impl Frame {
+    /// Mid-grey, the level of key, in working light.
+    pub const KEY: f32 = 0.18;
+
+    /// A black frame.
+    ///
+    /// # Panics
+    /// When a side is zero: readers refuse such pictures before this.
+    #[must_use]
+    pub fn black(width: usize, height: usize) -> Self {
+        assert!(width > 0 && height > 0, "a frame has at least one pixel");
+        let plane = vec![0.0; width * height];
+        Self { width, height, planes: [plane.clone(), plane.clone(), plane] }
+    }
+
+    /// A frame from its planes (red, green, blue), each `width * height` long, rows from the top.
+    ///
+    /// # Panics
+    /// When a side is zero or a plane has another length.
+    #[must_use]
+    pub fn from_planes(width: usize, height: usize, planes: [Vec<f32>; 3]) -> Self {
+        assert!(width > 0 && height > 0, "a frame has at least one pixel");
+        assert!(planes.iter().all(|p| p.len() == width * height), "planes are width × height");
+        Self { width, height, planes }
+    }
+
+    /// Pixels across.
+    #[must_use]
+    pub const fn width(&self) -> usize {
+        self.width
+    }
+
+    /// Pixels down.
+    #[must_use]
+    pub const fn height(&self) -> usize {
+        self.height
+    }
+
+    /// The planes: red, green, blue.
+    #[must_use]
+    pub const fn planes(&self) -> &[Vec<f32>; 3] {
+        &self.planes
+    }
+
+    /// The planes, to write into; their lengths stay as they are.
+    pub fn planes_mut(&mut self) -> [&mut [f32]; 3] {
+        let [r, g, b] = &mut self.planes;
+        [r, g, b]
+    }
+
+    /// The planes themselves, for reuse.
+    #[must_use]
+    pub fn into_planes(self) -> [Vec<f32>; 3] {
+        self.planes
+    }
+
+    /// One pixel's light. Out of range panics, as slices do.
+    #[must_use]
+    pub fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
+        let i = y * self.width + x;
+        [self.planes[0][i], self.planes[1][i], self.planes[2][i]]
+    }
+}
+
+impl std::fmt::Debug for Frame {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Frame {}×{}", self.width, self.height)
+    }
+}

@@ -1,0 +1,1 @@
+//! The families of glass, one file each.

@@ -1,0 +1,1 @@
+//! The executor for graphics hardware.

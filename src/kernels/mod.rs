@@ -1,0 +1,1 @@
+//! One file per light pass: its parameters and its pixel code.

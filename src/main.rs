@@ -1,0 +1,3 @@
+//! Starts the window or a command.
+
+fn main() {}

@@ -1,0 +1,10 @@
+//! Exact laws of light through glass, with no pixels in them, and their fits to what a kernel can run.
+//!
+//! Angles are measured at the lens: a ray scattered by θ lands f·θ from where it would have landed, so
+//! every law here is in angle, and the plan scales it by focal length and pixel pitch.
+
+/// Scattered light: the exact law.
+pub mod scatter;
+
+/// Scattered light as a sum of Gaussians.
+pub mod mixture;

@@ -1,0 +1,1 @@
+//! The list of light passes that a rig lowers to.

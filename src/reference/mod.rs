@@ -1,0 +1,1 @@
+//! The double-precision executor that holds the others to account.

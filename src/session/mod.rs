@@ -1,0 +1,1 @@
+//! The open document: commands, undo, jobs, saving.
