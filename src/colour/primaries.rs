@@ -100,7 +100,9 @@ impl Space {
 }
 
 /// Linear light with these chromaticities (red, green, blue, white; x, y each) to working light,
-/// whites adapted by Bradford. Nothing when they are not finite, do not span a plane, or make no
+/// whites adapted by Bradford.
+///
+/// Nothing when they are not finite, do not span a plane, or make no
 /// matrix of plain numbers: a picture file may say anything.
 #[must_use]
 pub fn to_working_from(chromaticities: [[f64; 2]; 4]) -> Option<Matrix3> {
@@ -118,7 +120,7 @@ pub fn to_working_from(chromaticities: [[f64; 2]; 4]) -> Option<Matrix3> {
 #[must_use]
 pub fn rgb_to_xyz(chromaticities: [[f64; 2]; 4]) -> Option<Matrix3> {
     let [r, g, b, [wx, wy]] = chromaticities;
-    if !chromaticities.iter().flatten().all(|v| v.is_finite()) || !(wy > 0.0) {
+    if !chromaticities.iter().flatten().all(|v| v.is_finite()) || wy <= 0.0 {
         return None;
     }
     // Each primary as (x, y, z): no division by y, which AP0's blue and some files have at or near 0.

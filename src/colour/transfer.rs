@@ -17,9 +17,9 @@
 //! by either keeps its middle tones where they were: 18 % grey in BT.2408 is at 38 % HLG, here 0.182.
 //!
 //! Values outside 0 to 1. sRGB, BT.1886, BT.709, PQ and HLG are continued below zero as odd functions
-//! (a colour outside a gamut comes and goes without loss); ACEScct has its own straight line there.
-//! Above 1 the formulas go on, except that PQ ends at code 1 (10 000 cd/m²) and ACEScct decodes to
-//! 65 504 at most, as their standards say. NaN becomes 0, black; everything is held within
+//! (a colour outside a gamut comes and goes without loss); `ACEScct` has its own straight line there.
+//! Above 1 the formulas go on, except that PQ ends at code 1 (10 000 cd/m²) and `ACEScct` decodes
+//! to 65 504 at most, as their standards say. NaN becomes 0, black; everything is held within
 //! ±[`LIMIT`], so finite or not, what goes in comes out finite and survives a matrix after it.
 //!
 //! ```
@@ -196,7 +196,7 @@ pub fn pq_eotf(code: f64) -> f64 {
 #[must_use]
 pub fn pq_inverse_eotf(luminance: f64) -> f64 {
     // Code 0 is luminance 0: the formula's own 7e-7 there would lift black.
-    if !(luminance > 0.0) {
+    if luminance <= 0.0 {
         return 0.0;
     }
     let y = (luminance / PQ_PEAK).min(1.0).powf(PQ_M1);
