@@ -38,7 +38,7 @@ fn matrix(json: &serde_json::Value, key: &str) -> Matrix3 {
     Matrix3::from_rows(serde_json::from_value(at.clone()).expect("a 3×3 matrix"))
 }
 
-/// tests/checks/transfer_functions.csv: IEC 61966-2-1, BT.709-6, BT.1886, ST 2084, BT.2100-2 and
+/// `transfer_functions.csv`: IEC 61966-2-1, BT.709-6, BT.1886, ST 2084, BT.2100-2 and
 /// S-2016-001, each computed two ways there. Every row is checked, and its inverse too.
 #[test]
 fn transfer_curves_are_the_standards() {
@@ -98,7 +98,7 @@ fn high_range_white_is_one() {
     near(Curve::Hlg.decode64(0.38), 0.18, 0.005, "HLG grey");
 }
 
-/// matrices.json: AP1 and the other derived matrices, and sRGB to AP1, by colour-science.
+/// `matrices.json`: AP1 and the other derived matrices, and sRGB to AP1, by colour-science.
 #[test]
 fn primaries_are_the_standards() {
     let json: serde_json::Value = serde_json::from_str(&read("matrices.json")).expect("JSON");
@@ -162,7 +162,7 @@ fn chromaticities_from_a_file() {
     assert!(to_working_from(bad).is_none(), "not a number");
 }
 
-/// matrices.json: Bradford (Lam 1985) and CAT16 (Li et al. 2017) between CIE whites.
+/// `matrices.json`: Bradford (Lam 1985) and CAT16 (Li et al. 2017) between CIE whites.
 #[test]
 fn adaptation_is_the_published_one() {
     let json: serde_json::Value = serde_json::from_str(&read("matrices.json")).expect("JSON");
