@@ -8,3 +8,10 @@ pub mod scatter;
 
 /// Scattered light as a sum of Gaussians.
 pub mod mixture;
+
+/// Diffraction by one round speck.
+pub mod airy;
+
+mod bands;
+mod halo;
+mod table;
