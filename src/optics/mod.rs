@@ -23,3 +23,10 @@ pub mod field;
 
 /// Gauss–Legendre quadrature.
 pub mod quadrature;
+
+/// Diffraction by one round speck.
+pub mod airy;
+
+mod bands;
+mod halo;
+mod table;
