@@ -97,7 +97,7 @@ fn series_convert_what_they_say() {
         let number = row.text("series");
         let glass = piece("balance", None, json!({"series": number})).unwrap();
         let tau = &glass.law().tau;
-        for (column, scene) in [("cct_3200", planck(3200.0)), ("cct_5500", planck(5500.0)), ("cct_D55", d55)] {
+        for (column, scene) in [("cct_3200", planck(3200.0)), ("cct_5500", planck(5500.0)), ("cct_D55", d55.clone())] {
             let wanted = row.number(column);
             // The published fits of colour temperature end at 25 000 K; so does the check.
             if wanted > 25_000.0 {
