@@ -98,7 +98,7 @@ fn harvey() -> Arc<Fits> {
 
 /// Geometric radii from well inside the core to `reach`.
 fn radii(core: f64, reach: f64) -> impl Iterator<Item = f64> {
-    const COUNT: usize = 120;
+    const COUNT: usize = 84;
     let first = (0.02 * core).min(0.02 * reach);
     let ratio = (reach / first).ln() / (COUNT - 1) as f64;
     (0..COUNT).map(move |i| first * (ratio * i as f64).exp())
@@ -127,13 +127,15 @@ impl Shape {
         let core = half_width(&density, peak);
         let reach = reach.max(10.0 * core);
         let samples = radii(core, reach)
-            .map(|radius| {
+            .enumerate()
+            .map(|(i, radius)| {
                 let density = density(radius);
                 let weight = counted(density, peak);
+                let enclosed = (i % 3 == 0).then(|| enclosed(radius));
                 Sample {
                     radius,
                     density,
-                    enclosed: enclosed(radius),
+                    enclosed,
                     weight,
                 }
             })
