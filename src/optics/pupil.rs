@@ -96,8 +96,10 @@ impl Pupil {
         let radius = self.diameter_mm / 2.0;
         let inner = planes.first().map_or([0.0, 1.0], |p| p.toward_dense);
         let outer = [inner[1], -inner[0]];
-        let heights: Vec<Height<'_>> =
-            planes.iter().map(|p| self.height(p, direction, inner, outer)).collect();
+        let heights: Vec<Height<'_>> = planes
+            .iter()
+            .map(|p| self.height(p, direction, inner, outer))
+            .collect();
         let clips: Vec<Aperture> = apertures
             .iter()
             .filter(|a| !self.clears(a, direction))
@@ -195,7 +197,11 @@ impl Pupil {
                 sides.into_iter().fold(limits, |(low, high), (axis, half)| {
                     let (at, slope) = (dot(start, axis), dot(step, axis));
                     if slope.abs() < 1e-12 {
-                        return if at.abs() < half { (low, high) } else { (0.0, 0.0) };
+                        return if at.abs() < half {
+                            (low, high)
+                        } else {
+                            (0.0, 0.0)
+                        };
                     }
                     let (p, q) = ((-half - at) / slope, (half - at) / slope);
                     (low.max(p.min(q)), high.min(p.max(q)))
@@ -227,7 +233,8 @@ impl Height<'_> {
     }
 
     fn density(&self, u: f64, v: f64) -> f64 {
-        self.ramp.density(self.at + self.across * u + self.along * v)
+        self.ramp
+            .density(self.at + self.across * u + self.along * v)
     }
 }
 
@@ -251,11 +258,19 @@ fn along(heights: &[Height<'_>], u: f64, limits: (f64, f64), kinks: &mut Vec<f64
             let width = piece[1] - piece[0];
             // Two inner points give the line without touching a jump at either end.
             let at = |t: f64| {
-                heights.iter().map(|h| h.density(u, piece[0] + t * width)).sum::<f64>() * -LN_10
+                heights
+                    .iter()
+                    .map(|h| h.density(u, piece[0] + t * width))
+                    .sum::<f64>()
+                    * -LN_10
             };
             let (a, b) = (at(0.25), at(0.75));
             let (start, fall) = (a - (b - a) / 2.0, 2.0 * (b - a));
-            let mean = if fall.abs() < 1e-9 { 1.0 + fall / 2.0 } else { fall.exp_m1() / fall };
+            let mean = if fall.abs() < 1e-9 {
+                1.0 + fall / 2.0
+            } else {
+                fall.exp_m1() / fall
+            };
             width * start.exp() * mean
         })
         .sum()
