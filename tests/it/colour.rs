@@ -549,6 +549,48 @@ fn chart(tau: &Spectrum, t: f64) -> (f64, f64) {
     (mean, differences.into_iter().fold(0.0, f64::max))
 }
 
+/// `colorchecker_XYZ.csv`: the patches of ISO 17321-1 under A, D65, 3200 K and 5500 K, integrated
+/// there over 360-830 nm at 1 nm from interpolated spectra.
+#[test]
+fn chart_under_four_lights() {
+    let table = rows("chart_spectra.csv");
+    let wanted: Vec<_> = rows("colorchecker_XYZ.csv")
+        .into_iter()
+        .filter(|row| row[0] == "ISO 17321-1")
+        .collect();
+    assert_eq!(
+        wanted.len(),
+        96,
+        "24 patches, four lights, in the chart's order"
+    );
+    let mut worst = 0.0_f64;
+    for (i, row) in wanted.iter().enumerate() {
+        let light = match row[2].as_str() {
+            "A" => illuminant::a(),
+            "D65" => illuminant::d65(),
+            "Planck3200" => illuminant::planckian(kelvin(3200.0)),
+            "Planck5500" => illuminant::planckian(kelvin(5500.0)),
+            other => panic!("no light {other}"),
+        };
+        let patch = i / 4 + 1;
+        let spectrum = Spectrum::from_samples(std::array::from_fn(|k| number(&table[k][patch])));
+        let y = observer::integrate(&light).luminance();
+        let got = observer::integrate(&light.product(&spectrum))
+            .scaled(1.0 / y)
+            .get();
+        for (got, want) in got.iter().zip(&row[3..6]) {
+            near(
+                *got,
+                number(want),
+                2e-4,
+                &format!("{} under {}", row[1], row[2]),
+            );
+            worst = worst.max((got - number(want)).abs());
+        }
+    }
+    println!("chart: worst difference in X, Y, Z {worst:.1e}");
+}
+
 /// CIEDE2000 against pairs 1, 7 and 25 of Sharma, Wu and Dalal 2005 (from memory).
 #[test]
 fn colour_differences() {
@@ -625,6 +667,30 @@ proptest! {
             prop_assert!((back - light).abs() < 1e-7 * light.abs().max(1.0), "{curve:?} {light} {back}");
             let back = f64::from(curve.decode(curve.encode(light as f32)));
             prop_assert!((back - light).abs() < 2e-5 * light.abs().max(0.05), "{curve:?} {light} {back}");
+        }
+    }
+
+    #[test]
+    fn white_is_exact_through_any_glass(
+        points in prop::collection::vec(0.0_f64..1.0, 81), t in 1700.0_f64..25_000.0,
+    ) {
+        let tau = Spectrum::from_samples(points.try_into().expect("81 samples"));
+        let scene = illuminant::scene(kelvin(t));
+        let balance = illuminant::white(&scene);
+        let working = Xyz::from_xy(0.32168, 0.33767);
+        let seen = observer::integrate(&scene.product(&tau))
+            .scaled(1.0 / observer::integrate(&scene).luminance());
+        let want = from_xyz(adapt::cat16(balance, working).apply(seen.get()));
+        let m = glass::glass_matrix(&tau, &scene, balance, false);
+        for (got, want) in m.apply([1.0; 3]).iter().zip(want) {
+            prop_assert!((got - want).abs() < 1e-11, "{got} {want}");
+        }
+        // What glass takes and what its negative would take add up to all the light.
+        let rest = glass::glass_matrix(&tau.map(|v| 1.0 - v), &scene, balance, false);
+        for (k, unit) in Matrix3::IDENTITY.rows().iter().enumerate() {
+            for (j, want) in unit.iter().enumerate() {
+                prop_assert!((m.rows()[k][j] + rest.rows()[k][j] - want).abs() < 1e-10, "linear in τ");
+            }
         }
     }
 
