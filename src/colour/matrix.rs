@@ -88,22 +88,20 @@ impl Matrix3 {
     pub fn inverse(&self) -> Option<Self> {
         let [a, b, c] = self.0;
         let d = self.determinant();
-        // Compared with the product of the rows' lengths, so that the scale of the matrix is no matter.
+        // Compared with the product of the rows' lengths, so that the scale of the matrix is no
+        // matter.
         let size: f64 = self
             .0
             .iter()
             .map(|r| (r[0] * r[0] + r[1] * r[1] + r[2] * r[2]).sqrt())
             .product();
-        if !(d.abs() > 1e-14 * size) {
-            return None;
-        }
         let minor = |p: [f64; 3], q: [f64; 3], i: usize, j: usize| (p[i] * q[j] - p[j] * q[i]) / d;
         let m = Self([
             [minor(b, c, 1, 2), minor(c, a, 1, 2), minor(a, b, 1, 2)],
             [minor(b, c, 2, 0), minor(c, a, 2, 0), minor(a, b, 2, 0)],
             [minor(b, c, 0, 1), minor(c, a, 0, 1), minor(a, b, 0, 1)],
         ]);
-        m.is_finite().then_some(m)
+        (d.abs() > 1e-14 * size && m.is_finite()).then_some(m)
     }
 
     /// How much the matrix can magnify a relative error of what it is applied to: ‖M‖·‖M⁻¹‖ in the
