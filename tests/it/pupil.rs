@@ -9,16 +9,32 @@ const FAR: f64 = f64::INFINITY;
 
 fn plane(ramp: Ramp, turn_deg: f64, slide_mm: f64, depth_mm: f64) -> Plane {
     let (sin, cos) = turn_deg.to_radians().sin_cos();
-    Plane { ramp, toward_dense: [-sin, cos], slide_mm, depth_mm }
+    Plane {
+        ramp,
+        toward_dense: [-sin, cos],
+        slide_mm,
+        depth_mm,
+    }
 }
 
 /// F(u) = (acos u − u√(1−u²))/π of the light passes on the clear side of a hard edge: the disc-integral
 /// table of the reference values (derived; checked there by quadrature).
 #[test]
 fn a_hard_edge_is_the_disc_integral() {
-    let table = [(-0.75, 0.927_853), (-0.5, 0.804_499), (-0.25, 0.657_481), (0.0, 0.5), (0.25, 0.342_519), (0.5, 0.195_501), (0.75, 0.072_147)];
+    let table = [
+        (-0.75, 0.927_853),
+        (-0.5, 0.804_499),
+        (-0.25, 0.657_481),
+        (0.0, 0.5),
+        (0.25, 0.342_519),
+        (0.5, 0.195_501),
+        (0.75, 0.072_147),
+    ];
     let (diameter, depth) = (17.857, 100.0);
-    let pupil = Pupil { diameter_mm: diameter, subject_mm: FAR };
+    let pupil = Pupil {
+        diameter_mm: diameter,
+        subject_mm: FAR,
+    };
     // Opaque above the edge: density 20 passes nothing.
     let edge = plane(Ramp::linear(20.0, 0.0), 0.0, 0.0, depth);
     for (u, above) in table {
@@ -33,13 +49,20 @@ fn a_hard_edge_is_the_disc_integral() {
 /// values 1.049098 at kR = 0.6217 and 1.502617 at 1.8651 (derived; Monte Carlo agrees to 1e-4).
 #[test]
 fn a_ramp_gains_the_bessel_factor() {
-    let pupil = Pupil { diameter_mm: 20.0, subject_mm: FAR };
+    let pupil = Pupil {
+        diameter_mm: 20.0,
+        subject_mm: FAR,
+    };
     for (kr, gain) in [(0.6217, 1.049_098), (1.8651, 1.502_617)] {
         let slope = kr / 10.0 / std::f64::consts::LN_10; // density per mm
         let ramp = plane(Ramp::linear(slope * 400.0, 400.0), 0.0, 0.0, 80.0);
         let seen = pupil.seen(&[&ramp], &[], [0.0, 0.0]);
         let chief = libm::exp10(-slope * 200.0);
-        assert!((seen / chief - gain).abs() < 2e-5, "kR = {kr}: {}", seen / chief);
+        assert!(
+            (seen / chief - gain).abs() < 2e-5,
+            "kR = {kr}: {}",
+            seen / chief
+        );
     }
 }
 
@@ -47,9 +70,14 @@ fn a_ramp_gains_the_bessel_factor() {
 #[test]
 fn a_ring_clips_the_overlap_of_two_circles() {
     for row in Table::read("vignette.csv").rows() {
-        let pupil = Pupil { diameter_mm: 2.0 * row.number("pupil_r_mm"), subject_mm: FAR };
+        let pupil = Pupil {
+            diameter_mm: 2.0 * row.number("pupil_r_mm"),
+            subject_mm: FAR,
+        };
         let ring = Aperture {
-            outline: Outline::Circle { radius_mm: row.number("ring_R_mm") },
+            outline: Outline::Circle {
+                radius_mm: row.number("ring_R_mm"),
+            },
             centre_mm: [0.0; 2],
             depth_mm: row.number("z_mm"),
         };
@@ -57,7 +85,11 @@ fn a_ring_clips_the_overlap_of_two_circles() {
         for azimuth in [0.0, 0.7, 2.1_f64] {
             let r = row.number("theta_deg").to_radians().tan();
             let seen = pupil.seen(&[], &[ring], [r * azimuth.cos(), r * azimuth.sin()]);
-            assert!((seen - wanted).abs() < 2e-4, "{} at {azimuth}: {seen}", row.text("theta_deg"));
+            assert!(
+                (seen - wanted).abs() < 2e-4,
+                "{} at {azimuth}: {seen}",
+                row.text("theta_deg")
+            );
         }
     }
 }
@@ -68,17 +100,35 @@ fn a_hard_edge_is_as_wide_as_its_footprint_makes_it() {
     for row in Table::read("grad_geometry.csv").rows() {
         let (f, z) = (row.number("f_mm"), row.number("z_mm"));
         let subject_mm = row.text("subject_mm").parse().unwrap_or(FAR);
-        let pupil = Pupil { diameter_mm: f / row.number("N"), subject_mm };
+        let pupil = Pupil {
+            diameter_mm: f / row.number("N"),
+            subject_mm,
+        };
         let footprint = 2.0 * pupil.footprint_radius(z);
-        assert!((footprint - row.number("footprint_mm")).abs() < 1e-9, "{footprint}");
+        assert!(
+            (footprint - row.number("footprint_mm")).abs() < 1e-9,
+            "{footprint}"
+        );
         let edge = plane(Ramp::linear(0.6, 0.0), 0.0, 0.0, z);
         let half = row.number("image_transition_full_mm") / 2.0;
         let at = |mm: f64| pupil.seen(&[&edge], &[], [0.0, mm / f]);
         let dense = libm::exp10(-0.6);
-        assert!((at(-half * 1.0001) - 1.0).abs() < 1e-7, "clear just outside its lower end");
-        assert!((at(half * 1.0001) - dense).abs() < 1e-7, "dense just outside its upper end");
-        assert!(at(-half * 0.98) < 1.0 - 1e-4 && at(half * 0.98) > dense + 1e-4, "changing inside");
-        assert!((at(0.0) - f64::midpoint(1.0, dense)).abs() < 1e-9, "half way in its middle");
+        assert!(
+            (at(-half * 1.0001) - 1.0).abs() < 1e-7,
+            "clear just outside its lower end"
+        );
+        assert!(
+            (at(half * 1.0001) - dense).abs() < 1e-7,
+            "dense just outside its upper end"
+        );
+        assert!(
+            at(-half * 0.98) < 1.0 - 1e-4 && at(half * 0.98) > dense + 1e-4,
+            "changing inside"
+        );
+        assert!(
+            (at(0.0) - f64::midpoint(1.0, dense)).abs() < 1e-9,
+            "half way in its middle"
+        );
     }
 }
 
@@ -86,13 +136,26 @@ fn a_hard_edge_is_as_wide_as_its_footprint_makes_it() {
 /// of the means, which is 0.44 stop darker at mid-edge (worked in closed form).
 #[test]
 fn aligned_grads_are_averaged_together() {
-    let pupil = Pupil { diameter_mm: 12.5, subject_mm: FAR };
-    let grads = [plane(Ramp::linear(0.6, 0.0), 0.0, 0.0, 80.0), plane(Ramp::linear(0.6, 0.0), 0.0, 0.0, 88.0)];
+    let pupil = Pupil {
+        diameter_mm: 12.5,
+        subject_mm: FAR,
+    };
+    let grads = [
+        plane(Ramp::linear(0.6, 0.0), 0.0, 0.0, 80.0),
+        plane(Ramp::linear(0.6, 0.0), 0.0, 0.0, 88.0),
+    ];
     let together = pupil.seen(&[&grads[0], &grads[1]], &[], [0.0, 0.0]);
     let (t, tt) = (libm::exp10(-0.6), libm::exp10(-1.2));
-    assert!((together - f64::midpoint(1.0, tt)).abs() < 1e-9, "{together}");
+    assert!(
+        (together - f64::midpoint(1.0, tt)).abs() < 1e-9,
+        "{together}"
+    );
     let apart = f64::midpoint(1.0, t).powi(2);
-    assert!(((together / apart).log2() - 0.44).abs() < 0.005, "{}", (together / apart).log2());
+    assert!(
+        ((together / apart).log2() - 0.44).abs() < 0.005,
+        "{}",
+        (together / apart).log2()
+    );
     // Two 2-stop grads take four stops where both are dense and none where both are clear (common
     // practice, no source).
     let covered = pupil.seen(&[&grads[0], &grads[1]], &[], [0.0, 0.2]);
@@ -111,7 +174,10 @@ fn by_rays(pupil: Pupil, planes: &[Plane], apertures: &[Aperture], direction: [f
             let (sin, cos) = (i as f64 * 2.399_963_229_728_653).sin_cos();
             let at = |z: f64| {
                 let k = 1.0 - z / pupil.subject_mm;
-                [k * r * cos + z * direction[0], k * r * sin + z * direction[1]]
+                [
+                    k * r * cos + z * direction[0],
+                    k * r * sin + z * direction[1],
+                ]
             };
             let open = apertures.iter().all(|a| {
                 let p = at(a.depth_mm);
@@ -150,13 +216,18 @@ fn openings() -> impl Strategy<Value = Aperture> {
     let outline = prop_oneof![
         (20.0..60.0).prop_map(|r| Outline::Circle { radius_mm: r }),
         (25.0..75.0, 25.0..75.0, 0.0..6.3).prop_map(|(w, h, t): (f64, f64, f64)| {
-            Outline::Rectangle { half_mm: [w, h], along: [t.cos(), t.sin()] }
+            Outline::Rectangle {
+                half_mm: [w, h],
+                along: [t.cos(), t.sin()],
+            }
         }),
     ];
-    (outline, -10.0..10.0, -10.0..10.0, 30.0..160.0).prop_map(|(outline, x, y, depth_mm)| Aperture {
-        outline,
-        centre_mm: [x, y],
-        depth_mm,
+    (outline, -10.0..10.0, -10.0..10.0, 30.0..160.0).prop_map(|(outline, x, y, depth_mm)| {
+        Aperture {
+            outline,
+            centre_mm: [x, y],
+            depth_mm,
+        }
     })
 }
 

@@ -24,24 +24,70 @@ pub(crate) fn with(changes: &[(&str, Value)]) -> String {
 }
 
 fn refusal(changes: &[(&str, Value)]) -> String {
-    Recipe::parse(&with(changes)).expect_err("refused").to_string()
+    Recipe::parse(&with(changes))
+        .expect_err("refused")
+        .to_string()
 }
 
 #[test]
 fn what_is_wrong_is_told_by_path() {
     let cases: &[(&str, Value, &str)] = &[
-        ("/camera/focal_mm", json!(-50), "camera.focal_mm: length -50 is out of range"),
-        ("/camera/focallength", json!(50), "camera.focallength: unknown field"),
-        ("/format", json!("other"), "format: \"other\" is not \"foreglass.recipe\""),
+        (
+            "/camera/focal_mm",
+            json!(-50),
+            "camera.focal_mm: length -50 is out of range",
+        ),
+        (
+            "/camera/focallength",
+            json!(50),
+            "camera.focallength: unknown field",
+        ),
+        (
+            "/format",
+            json!("other"),
+            "format: \"other\" is not \"foreglass.recipe\"",
+        ),
         ("/version", json!(2), "version: version 2 is not known"),
-        ("/rig/stages/1", json!({"glass": "gauze"}), "rig.stages[1].glass: no family"),
-        ("/rig/stages/0/strength", json!("9"), "rig.stages[0].strength: \"9\" is not a strength"),
-        ("/rig/stages/0/strength", json!("5"), "rig.stages[0].strength: Dark mist does not come"),
-        ("/rig/stages/0/slide_mm", json!(500), "rig.stages[0].slide_mm: 500 mm is beyond"),
-        ("/rig/stages/0/options", json!({"grain": 1}), "rig.stages[0].options.grain: unknown field"),
-        ("/rig/stages/1", json!({"glass": "nd", "options": {"density": 9}}), "rig.stages[1].options.density: density 9"),
-        ("/rig/stages/-", json!(null), "rig.stages: 4 stages; the limit is 3"),
-        ("/rig/stages/1", json!({"glass": "clear", "size": "138mm", "slide_mm": 3}), "round glass"),
+        (
+            "/rig/stages/1",
+            json!({"glass": "gauze"}),
+            "rig.stages[1].glass: no family",
+        ),
+        (
+            "/rig/stages/0/strength",
+            json!("9"),
+            "rig.stages[0].strength: \"9\" is not a strength",
+        ),
+        (
+            "/rig/stages/0/strength",
+            json!("5"),
+            "rig.stages[0].strength: Dark mist does not come",
+        ),
+        (
+            "/rig/stages/0/slide_mm",
+            json!(500),
+            "rig.stages[0].slide_mm: 500 mm is beyond",
+        ),
+        (
+            "/rig/stages/0/options",
+            json!({"grain": 1}),
+            "rig.stages[0].options.grain: unknown field",
+        ),
+        (
+            "/rig/stages/1",
+            json!({"glass": "nd", "options": {"density": 9}}),
+            "rig.stages[1].options.density: density 9",
+        ),
+        (
+            "/rig/stages/-",
+            json!(null),
+            "rig.stages: 4 stages; the limit is 3",
+        ),
+        (
+            "/rig/stages/1",
+            json!({"glass": "clear", "size": "138mm", "slide_mm": 3}),
+            "round glass",
+        ),
         ("/camera/iso", json!(0), "camera.iso: 0 is out of range"),
         ("/camera/squeeze", json!(2.0), "camera.squeeze"),
         ("/note2", json!(""), "note2: unknown field"),
@@ -51,11 +97,24 @@ fn what_is_wrong_is_told_by_path() {
         assert!(told.contains(wanted), "{pointer} = {value}: {told}");
         assert!(!told.contains('\n'), "one line: {told}");
     }
-    for text in ["", "{", "[]", "{\"format\": NaN}", "null", "{\"format\":\"foreglass.recipe\"}"] {
+    for text in [
+        "",
+        "{",
+        "[]",
+        "{\"format\": NaN}",
+        "null",
+        "{\"format\":\"foreglass.recipe\"}",
+    ] {
         assert!(Recipe::parse(text).is_err(), "{text:?} is no recipe");
     }
     let nan = with(&[]).replace("4.0", "NaN");
-    assert!(Recipe::parse(&nan).unwrap_err().to_string().contains("not JSON"), "NaN is not JSON");
+    assert!(
+        Recipe::parse(&nan)
+            .unwrap_err()
+            .to_string()
+            .contains("not JSON"),
+        "NaN is not JSON"
+    );
     let endless = with(&[]).replace("4.0", "1e999");
     assert!(Recipe::parse(&endless).is_err(), "an infinite stop");
 }
@@ -63,10 +122,24 @@ fn what_is_wrong_is_told_by_path() {
 #[test]
 fn places_run_from_the_lens_outward() {
     let ring = json!({"glass": "balance", "options": {"series": "81A"}, "thread_mm": 77, "clear_mm": 73, "gap_mm": 5});
-    let text = with(&[("/rig/rings/-", ring), ("/rig/stages/2", json!({"glass": "grad-nd", "slide_mm": 12.0}))]);
+    let text = with(&[
+        ("/rig/rings/-", ring),
+        (
+            "/rig/stages/2",
+            json!({"glass": "grad-nd", "slide_mm": 12.0}),
+        ),
+    ]);
     let setup = Recipe::parse(&text).unwrap().setup().unwrap();
     let places: Vec<_> = setup.glass.iter().map(|g| (g.place, g.gap.get())).collect();
-    assert_eq!(places, [(Place::Ring(1), 5.0), (Place::Stage(1), 20.0), (Place::Stage(3), 36.0)], "gaps");
+    assert_eq!(
+        places,
+        [
+            (Place::Ring(1), 5.0),
+            (Place::Stage(1), 20.0),
+            (Place::Stage(3), 36.0)
+        ],
+        "gaps"
+    );
 }
 
 #[test]
@@ -74,10 +147,22 @@ fn defaults_are_the_documented_ones() {
     let d: Value = serde_json::from_str(&Recipe::default().to_json()).unwrap();
     assert_eq!(d["camera"]["sensor_mm"], json!([24.89, 14.0]), "sensor");
     assert_eq!(d["camera"]["focus_m"], json!(3.0), "focus");
-    assert_eq!(d["camera"]["pupil_depth_mm"], Value::Null, "pupil depth is estimated");
+    assert_eq!(
+        d["camera"]["pupil_depth_mm"],
+        Value::Null,
+        "pupil depth is estimated"
+    );
     assert_eq!(d["light"]["outside"], json!("mirror"), "outside");
-    assert_eq!(d["rig"]["stages"], json!([null, null, null]), "three empty stages");
-    assert_eq!(d["exposure"]["compensate"], json!("none"), "no compensation");
+    assert_eq!(
+        d["rig"]["stages"],
+        json!([null, null, null]),
+        "three empty stages"
+    );
+    assert_eq!(
+        d["exposure"]["compensate"],
+        json!("none"),
+        "no compensation"
+    );
     assert_eq!(d["frame"]["encoding"], json!("auto"), "encoding");
 }
 
