@@ -2,7 +2,6 @@
 
 mod checks;
 mod colour;
-mod frame;
 mod glass;
 mod layering;
 mod pupil;
