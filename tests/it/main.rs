@@ -4,5 +4,7 @@ mod checks;
 mod colour;
 mod glass;
 mod layering;
+mod plan;
 mod pupil;
 mod recipe;
+mod rig;
