@@ -1,0 +1,449 @@
+//! A column of text on a page, filled from the top, and the pieces every sheet is made of.
+
+use super::letters::{ASCENT, DESCENT, clip, width, wrap};
+use super::page::{Anchor, Area, Ink, Item, Page, Picture8, Style, Text, regular};
+use super::sheet::{AdvisoryRow, Level, MODELLED, Sheet, StackRow};
+use super::words;
+
+/// Left and right margin, in millimetres.
+pub(super) const SIDE: f64 = 15.0;
+/// Top margin.
+pub(super) const TOP: f64 = 14.0;
+/// Bottom margin.
+pub(super) const FOOT: f64 = 11.0;
+/// No text is set smaller, in points: printed A4 stays readable at arm's length.
+const LEAST_PT: f64 = 6.6;
+
+/// The type sizes of a page, all scaled together when it is crowded.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sizes(pub(super) f64);
+
+impl Sizes {
+    fn style(self, pt: f64, leading: f64, ink: Ink) -> Style {
+        Style {
+            size_pt: (pt * self.0).max(LEAST_PT),
+            leading,
+            tracking: 0.0,
+            ink,
+        }
+    }
+    pub(super) fn title(self) -> Style {
+        Style {
+            tracking: -0.006,
+            ..self.style(23.0, 1.12, Ink::TEXT)
+        }
+    }
+    pub(super) fn name(self) -> Style {
+        self.style(13.5, 1.15, Ink::TEXT)
+    }
+    pub(super) fn figure(self) -> Style {
+        Style {
+            tracking: -0.015,
+            ..self.style(34.0, 1.0, Ink::TEXT)
+        }
+    }
+    pub(super) fn unit(self) -> Style {
+        self.style(15.0, 1.0, Ink::TEXT)
+    }
+    pub(super) fn body(self) -> Style {
+        self.style(10.5, 1.32, Ink::TEXT)
+    }
+    pub(super) fn quiet(self) -> Style {
+        self.style(9.0, 1.34, Ink::QUIET)
+    }
+    /// A distance that shrinks with the type, in millimetres.
+    pub(super) fn gap(self, mm: f64) -> f64 {
+        mm * self.0
+    }
+}
+
+/// A column, and how far down it is filled.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Flow {
+    pub(super) x: f64,
+    pub(super) width: f64,
+    /// Where the next block's top goes.
+    pub(super) y: f64,
+}
+
+/// Height of a block of lines, from the first ascender to the last descender.
+pub(super) fn block_height(style: &Style, lines: usize) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "a page holds few lines")]
+    let steps = lines.saturating_sub(1) as f64;
+    (ASCENT + DESCENT + steps * style.leading) * style.em_mm()
+}
+
+/// Sets `text` with its top at `y`, at most `most` lines of `wide` millimetres; gives the y below.
+pub(super) fn set(
+    page: &mut Page,
+    [x, y]: [f64; 2],
+    wide: f64,
+    anchor: Anchor,
+    style: Style,
+    text: &str,
+    most: usize,
+) -> f64 {
+    let text = text.trim();
+    if text.is_empty() || most == 0 {
+        return y;
+    }
+    let limit = wide / style.em_mm();
+    let lines = clip(
+        wrap(text, limit, style.tracking),
+        most,
+        limit,
+        style.tracking,
+    );
+    let height = block_height(&style, lines.len());
+    let baseline_mm = y + ASCENT * style.em_mm();
+    page.items.push(Item::Text(Text {
+        lines,
+        style,
+        anchor,
+        x_mm: x,
+        baseline_mm,
+    }));
+    y + height
+}
+
+impl Flow {
+    /// Sets a text across the column.
+    pub(super) fn text(&mut self, page: &mut Page, style: Style, text: &str, most: usize) {
+        self.y = set(
+            page,
+            [self.x, self.y],
+            self.width,
+            Anchor::Left,
+            style,
+            text,
+            most,
+        );
+    }
+
+    /// A section's hairline and its quiet heading, with something at the right end of it.
+    pub(super) fn heading(&mut self, page: &mut Page, sizes: Sizes, text: &str, right: &str) {
+        page.rule(self.x, self.y, self.width, 0.12, Ink::HAIR);
+        self.y += sizes.gap(1.7);
+        let at = [self.x + self.width, self.y];
+        set(
+            page,
+            at,
+            self.width / 2.0,
+            Anchor::Right,
+            sizes.quiet(),
+            right,
+            1,
+        );
+        self.text(page, sizes.quiet(), text, 1);
+        self.y += sizes.gap(1.5);
+    }
+
+    /// Lines of text under a heading; nothing at all when there are none.
+    pub(super) fn paragraphs(
+        &mut self,
+        page: &mut Page,
+        sizes: Sizes,
+        (heading, texts): (&str, &[String]),
+        most: usize,
+    ) {
+        if texts.iter().all(|t| t.trim().is_empty()) {
+            return;
+        }
+        self.heading(page, sizes, heading, "");
+        for text in texts.iter().filter(|t| !t.trim().is_empty()) {
+            self.text(page, sizes.body(), text, most);
+            self.y += sizes.gap(0.6);
+        }
+        self.y += sizes.gap(4.0);
+    }
+
+    /// The stack as a table that starts at the lens: a drawn light path at the left, places, glass
+    /// with its placement beneath, and losses in a column.
+    pub(super) fn stack(
+        &mut self,
+        page: &mut Page,
+        sizes: Sizes,
+        (rows, total): (&[StackRow], f64),
+        most: [usize; 2],
+    ) {
+        let (body, quiet) = (sizes.body(), sizes.quiet());
+        self.heading(page, sizes, "Stack, from the lens outward", "stops lost");
+        let number = width("−00.00", 0.0) * body.em_mm();
+        let place = self.x + sizes.gap(12.0);
+        let place_wide = sizes.gap(16.0);
+        let glass = place + place_wide + sizes.gap(2.0);
+        let glass_wide = self.x + self.width - number - sizes.gap(3.0) - glass;
+        let axis = self.x + sizes.gap(4.5);
+        let middle = |y: f64| y + (ASCENT - 0.26) * body.em_mm();
+
+        let lens_at = middle(self.y);
+        self.y = set(
+            page,
+            [place, self.y],
+            place_wide,
+            Anchor::Left,
+            quiet,
+            "Lens",
+            1,
+        ) + sizes.gap(2.2);
+        let mut marks = Vec::new();
+        for row in rows {
+            let top = self.y;
+            marks.push(middle(top));
+            let left = set(
+                page,
+                [place, top],
+                place_wide,
+                Anchor::Left,
+                body,
+                &row.place,
+                2,
+            );
+            let end = [self.x + self.width, top];
+            let loss = words::hundredths(row.loss_stops);
+            set(page, end, number, Anchor::Right, body, &loss, 1);
+            let mut y = set(
+                page,
+                [glass, top],
+                glass_wide,
+                Anchor::Left,
+                body,
+                &row.glass,
+                most[0],
+            );
+            if !row.detail.trim().is_empty() {
+                y += sizes.gap(0.5);
+                y = set(
+                    page,
+                    [glass, y],
+                    glass_wide,
+                    Anchor::Left,
+                    quiet,
+                    &row.detail,
+                    most[1],
+                );
+            }
+            self.y = y.max(left).max(top + block_height(&body, 1)) + sizes.gap(2.2);
+        }
+        if rows.is_empty() {
+            let words = "No glass: the frame as it is.";
+            self.y = set(
+                page,
+                [place, self.y],
+                glass_wide,
+                Anchor::Left,
+                body,
+                words,
+                2,
+            ) + sizes.gap(2.2);
+        }
+        let scene_at = middle(self.y);
+        let bottom = set(
+            page,
+            [place, self.y],
+            place_wide,
+            Anchor::Left,
+            quiet,
+            "Scene",
+            1,
+        );
+        light_path(page, sizes, axis, [lens_at, scene_at], &marks);
+        if rows.len() > 1 {
+            let end = self.x + self.width;
+            page.rule(glass, self.y - sizes.gap(0.7), end - glass, 0.12, Ink::HAIR);
+            let top = self.y + sizes.gap(0.4);
+            set(
+                page,
+                [glass, top],
+                glass_wide,
+                Anchor::Left,
+                quiet,
+                "all of it together",
+                1,
+            );
+            let sum = words::hundredths(total);
+            self.y = set(page, [end, top], number, Anchor::Right, body, &sum, 1);
+        }
+        self.y = self.y.max(bottom) + sizes.gap(4.5);
+    }
+
+    /// Advisories: a shape and a word for the level, then the text. Those beyond `most[0]` are
+    /// counted; each takes at most `most[1]` lines.
+    pub(super) fn advisories(
+        &mut self,
+        page: &mut Page,
+        sizes: Sizes,
+        rows: &[AdvisoryRow],
+        most: [usize; 2],
+    ) {
+        if rows.is_empty() {
+            return;
+        }
+        // The gravest first; the order given within a level.
+        let mut rows: Vec<&AdvisoryRow> = rows.iter().collect();
+        rows.sort_by_key(|r| std::cmp::Reverse(r.level));
+        self.heading(page, sizes, "Advisories", "");
+        let body = sizes.body();
+        let word = self.x + sizes.gap(5.2);
+        let word_wide = width("Must fix", 0.0) * body.em_mm() + 0.2;
+        let text = word + word_wide + sizes.gap(3.2);
+        let shown = if rows.len() > most[0] {
+            most[0].saturating_sub(1)
+        } else {
+            rows.len()
+        };
+        for row in &rows[..shown] {
+            let middle = self.y + (ASCENT - 0.3) * body.em_mm();
+            level_shape(
+                page,
+                row.level,
+                [self.x + sizes.gap(1.7), middle],
+                sizes.gap(1.45),
+            );
+            let end = set(
+                page,
+                [word, self.y],
+                word_wide,
+                Anchor::Left,
+                body,
+                row.level.word(),
+                1,
+            );
+            let wide = self.x + self.width - text;
+            self.y = set(
+                page,
+                [text, self.y],
+                wide,
+                Anchor::Left,
+                body,
+                &row.text,
+                most[1],
+            )
+            .max(end)
+                + sizes.gap(1.5);
+        }
+        if shown < rows.len() {
+            let more = format!("and {} more, in the recipe", rows.len() - shown);
+            self.y = set(
+                page,
+                [word, self.y],
+                self.width,
+                Anchor::Left,
+                sizes.quiet(),
+                &more,
+                1,
+            );
+        }
+        self.y += sizes.gap(3.5);
+    }
+}
+
+/// The light path: a lens, a hairline, a pane for each piece of glass, the scene.
+fn light_path(page: &mut Page, sizes: Sizes, x: f64, [lens, scene]: [f64; 2], panes: &[f64]) {
+    let half = sizes.gap(3.8);
+    page.rule(x - 0.08, lens, 0.16, scene - lens, Ink::HAIR);
+    // A lens seen from the side, lying: two arcs of a circle of 2.3 times its half-width.
+    let radius = 2.3 * half;
+    let centre = (radius * radius - half * half).sqrt();
+    let arc = |sign: f64| {
+        (0..=24).map(move |i| {
+            let dx = sign * half * (f64::from(i) / 12.0 - 1.0);
+            [
+                x + dx,
+                lens + sign * ((radius * radius - dx * dx).sqrt() - centre),
+            ]
+        })
+    };
+    page.items.push(Item::Polygon(
+        arc(1.0).chain(arc(-1.0)).collect(),
+        Ink::TEXT,
+    ));
+    for &y in panes {
+        page.rule(
+            x - half,
+            y - sizes.gap(0.3),
+            2.0 * half,
+            sizes.gap(0.6),
+            Ink::TEXT,
+        );
+    }
+    page.disc(x, scene, sizes.gap(0.95), Ink::TEXT);
+    page.disc(x, scene, sizes.gap(0.62), Ink::PAPER);
+}
+
+/// A ring for a note, a triangle for a caution, a full square for what must be fixed.
+fn level_shape(page: &mut Page, level: Level, [x, y]: [f64; 2], r: f64) {
+    match level {
+        Level::Note => {
+            page.disc(x, y, 0.8 * r, Ink::TEXT);
+            page.disc(x, y, 0.5 * r, Ink::PAPER);
+        }
+        Level::Caution => {
+            let y = y + 0.2 * r;
+            page.items
+                .push(Item::Polygon(regular(x, y, 1.15 * r, 3, 0.0), Ink::TEXT));
+            page.items
+                .push(Item::Polygon(regular(x, y, 0.55 * r, 3, 0.0), Ink::PAPER));
+        }
+        Level::Stop => {
+            let side = 1.7 * r;
+            let area = Area {
+                x: x - side / 2.0,
+                y: y - side / 2.0,
+                width: side,
+                height: side,
+            };
+            page.items.push(Item::Rect(area, Ink::TEXT));
+        }
+    }
+}
+
+/// A picture within `room`, at its top left, whole; gives the place it took.
+pub(super) fn picture(page: &mut Page, picture: &Picture8, room: Area) -> Area {
+    let width = room.width.min(room.height * picture.aspect());
+    let area = Area {
+        width,
+        height: width / picture.aspect(),
+        ..room
+    };
+    page.items.push(Item::Picture(picture.clone(), area));
+    area
+}
+
+/// The foot of the page: cautions left, program and date right, over a hairline. Gives its top.
+pub(super) fn foot(page: &mut Page, sheet: &Sheet, sizes: Sizes) -> f64 {
+    let style = sizes.quiet();
+    let inner = page.width_mm - 2.0 * SIDE;
+    let wide = inner * 0.72;
+    let mut said = MODELLED.to_owned();
+    for caution in sheet
+        .cautions
+        .iter()
+        .map(|c| c.trim())
+        .filter(|c| !c.is_empty())
+    {
+        said.push(' ');
+        said.push_str(caution);
+    }
+    let limit = wide / style.em_mm();
+    let lines = clip(wrap(&said, limit, 0.0), 3, limit, 0.0).len();
+    let top = page.height_mm - FOOT - block_height(&style, lines);
+    page.rule(SIDE, top - 2.2, inner, 0.12, Ink::HAIR);
+    set(page, [SIDE, top], wide, Anchor::Left, style, &said, 3);
+    let made = format!("foreglass {}", env!("CARGO_PKG_VERSION"));
+    let made = if sheet.date.trim().is_empty() {
+        made
+    } else {
+        format!("{made} · {}", sheet.date)
+    };
+    set(
+        page,
+        [SIDE + inner, top],
+        inner * 0.25,
+        Anchor::Right,
+        style,
+        &made,
+        2,
+    );
+    top - 2.2
+}
