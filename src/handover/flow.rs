@@ -11,6 +11,8 @@ pub(super) const SIDE: f64 = 15.0;
 pub(super) const TOP: f64 = 14.0;
 /// Bottom margin.
 pub(super) const FOOT: f64 = 11.0;
+/// Below a section, before the next hairline, scaled with the type.
+pub(super) const BELOW: f64 = 4.4;
 /// No text is set smaller, in points: printed A4 stays readable at arm's length.
 const LEAST_PT: f64 = 6.6;
 
@@ -38,8 +40,15 @@ impl Sizes {
     }
     pub(super) fn figure(self) -> Style {
         Style {
-            tracking: -0.015,
+            // Open, so that the slash of an f-number stands clear of its letter.
+            tracking: 0.012,
             ..self.style(34.0, 1.0, Ink::TEXT)
+        }
+    }
+    pub(super) fn headline(self) -> Style {
+        Style {
+            tracking: 0.006,
+            ..self.style(19.0, 1.0, Ink::TEXT)
         }
     }
     pub(super) fn unit(self) -> Style {
@@ -66,7 +75,17 @@ pub(super) struct Flow {
     pub(super) y: f64,
 }
 
+/// The text with its last two words held together where the last is short: no "1/2" alone on a line.
+#[must_use]
+pub(super) fn no_orphan(text: &str) -> String {
+    match text.trim().rsplit_once(' ') {
+        Some((before, last)) if last.chars().count() <= 4 => format!("{before}\u{a0}{last}"),
+        _ => text.trim().to_owned(),
+    }
+}
+
 /// Height of a block of lines, from the first ascender to the last descender.
+#[must_use]
 pub(super) fn block_height(style: &Style, lines: usize) -> f64 {
     #[expect(clippy::cast_precision_loss, reason = "a page holds few lines")]
     let steps = lines.saturating_sub(1) as f64;
@@ -135,7 +154,7 @@ impl Flow {
             1,
         );
         self.text(page, sizes.quiet(), text, 1);
-        self.y += sizes.gap(1.5);
+        self.y += sizes.gap(2.0);
     }
 
     /// Lines of text under a heading; nothing at all when there are none.
@@ -152,9 +171,9 @@ impl Flow {
         self.heading(page, sizes, heading, "");
         for text in texts.iter().filter(|t| !t.trim().is_empty()) {
             self.text(page, sizes.body(), text, most);
-            self.y += sizes.gap(0.6);
+            self.y += sizes.gap(1.2);
         }
-        self.y += sizes.gap(4.0);
+        self.y += sizes.gap(BELOW - 1.2);
     }
 
     /// The stack as a table that starts at the lens: a drawn light path at the left, places, glass
@@ -223,7 +242,7 @@ impl Flow {
                     most[1],
                 );
             }
-            self.y = y.max(left).max(top + block_height(&body, 1)) + sizes.gap(2.2);
+            self.y = y.max(left).max(top + block_height(&body, 1)) + sizes.gap(2.4);
         }
         if rows.is_empty() {
             let words = "No glass: the frame as it is.";
@@ -250,21 +269,21 @@ impl Flow {
         light_path(page, sizes, axis, [lens_at, scene_at], &marks);
         if rows.len() > 1 {
             let end = self.x + self.width;
-            page.rule(glass, self.y - sizes.gap(0.7), end - glass, 0.12, Ink::HAIR);
-            let top = self.y + sizes.gap(0.4);
+            page.rule(glass, self.y - sizes.gap(0.8), end - glass, 0.12, Ink::HAIR);
+            let top = self.y + sizes.gap(0.3);
             set(
                 page,
                 [glass, top],
                 glass_wide,
                 Anchor::Left,
                 quiet,
-                "all of it together",
+                "together",
                 1,
             );
             let sum = words::hundredths(total);
             self.y = set(page, [end, top], number, Anchor::Right, body, &sum, 1);
         }
-        self.y = self.y.max(bottom) + sizes.gap(4.5);
+        self.y = self.y.max(bottom) + sizes.gap(BELOW);
     }
 
     /// Advisories: a shape and a word for the level, then the text. Those beyond `most[0]` are
@@ -334,7 +353,7 @@ impl Flow {
                 1,
             );
         }
-        self.y += sizes.gap(3.5);
+        self.y += sizes.gap(BELOW - 1.5);
     }
 }
 
@@ -372,7 +391,7 @@ fn light_path(page: &mut Page, sizes: Sizes, x: f64, [lens, scene]: [f64; 2], pa
 }
 
 /// A ring for a note, a triangle for a caution, a full square for what must be fixed.
-fn level_shape(page: &mut Page, level: Level, [x, y]: [f64; 2], r: f64) {
+pub(super) fn level_shape(page: &mut Page, level: Level, [x, y]: [f64; 2], r: f64) {
     match level {
         Level::Note => {
             page.disc(x, y, 0.8 * r, Ink::TEXT);
@@ -446,4 +465,42 @@ pub(super) fn foot(page: &mut Page, sheet: &Sheet, sizes: Sizes) -> f64 {
         2,
     );
     top - 2.2
+}
+
+/// The page's title and the quiet line under it; gives the y below.
+pub(super) fn title(page: &mut Page, sizes: Sizes, words: &str, under: &str) -> f64 {
+    let inner = page.width_mm - 2.0 * SIDE;
+    let y = set(
+        page,
+        [SIDE, TOP],
+        inner,
+        Anchor::Left,
+        sizes.title(),
+        &no_orphan(words),
+        2,
+    ) + sizes.gap(1.4);
+    set(
+        page,
+        [SIDE, y],
+        inner,
+        Anchor::Left,
+        sizes.quiet(),
+        under,
+        2,
+    ) + sizes.gap(4.5)
+}
+
+/// How many lines of a style fit between two heights.
+pub(super) fn lines_within(style: &Style, top: f64, bottom: f64) -> usize {
+    let spare = bottom - top - block_height(style, 1);
+    if spare < -1e-9 {
+        return 0;
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "not negative, and a page holds few lines"
+    )]
+    let more = ((spare + 1e-9) / (style.leading * style.em_mm())) as usize;
+    more + 1
 }

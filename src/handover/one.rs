@@ -1,6 +1,6 @@
 //! The sheet of one look.
 
-use super::flow::{Flow, SIDE, Sizes, TOP, block_height, foot, picture, set};
+use super::flow::{BELOW, Flow, SIDE, Sizes, block_height, foot, picture, set, title};
 use super::letters::{DESCENT, width};
 use super::page::{Anchor, Area, Page};
 use super::sheet::{LookSheet, Sheet};
@@ -29,87 +29,83 @@ struct Fit {
 
 const ALL: usize = usize::MAX;
 
-/// From generous to tight. All but the last say everything.
-fn fits() -> impl Iterator<Item = Fit> {
-    let whole = |(k, picture)| Fit {
-        sizes: Sizes(k),
+/// From generous to tight: the scale of the type, and the least height a picture keeps at it. The
+/// pictures fill their columns until the type has shrunk as far as reads well.
+const STEPS: [(f64, f64); 9] = [
+    (1.0, TALLEST),
+    (0.95, TALLEST),
+    (0.9, TALLEST),
+    (0.86, TALLEST),
+    (0.86, 56.0),
+    (0.82, 50.0),
+    (0.78, 46.0),
+    (0.74, 42.0),
+    (0.7, 38.0),
+];
+
+/// The tallest picture of a lying format, in millimetres; an upright one stands half as tall again.
+const TALLEST: f64 = 74.0;
+
+/// A fit that says everything.
+fn whole(scale: f64, picture: f64) -> Fit {
+    Fit {
+        sizes: Sizes(scale),
         picture,
         glass: [ALL, ALL],
         advisories: [ALL, ALL],
         camera: [ALL, ALL],
         note: ALL,
         rows: ALL,
-    };
-    let steps = [
-        (1.0, 74.0),
-        (1.0, 66.0),
-        (0.95, 66.0),
-        (0.95, 60.0),
-        (0.9, 60.0),
-        (0.9, 54.0),
-        (0.85, 54.0),
-        (0.82, 50.0),
-        (0.78, 46.0),
-        (0.74, 42.0),
-        (0.7, 40.0),
-    ];
-    let last = Fit {
-        sizes: Sizes(0.68),
-        picture: 38.0,
-        glass: [2, 1],
-        advisories: [8, 2],
-        camera: [4, 1],
-        note: 6,
-        rows: 7,
-    };
-    steps.into_iter().map(whole).chain(std::iter::once(last))
+    }
 }
+
+/// The last resort, for a look with more to say than a page holds.
+const TIGHT: Fit = Fit {
+    sizes: Sizes(0.68),
+    picture: 36.0,
+    glass: [2, 1],
+    advisories: [8, 2],
+    camera: [4, 1],
+    note: 6,
+    rows: 7,
+};
 
 /// Lays one look out: as generously as everything fits.
 pub(super) fn lay_out(sheet: &Sheet, look: &LookSheet) -> Page {
-    let mut page = Page::a4_landscape();
-    for fit in fits() {
-        let (laid, fits) = compose(sheet, look, fit);
-        page = laid;
-        if fits {
-            break;
+    for (scale, least) in STEPS {
+        let (page, over) = compose(sheet, look, whole(scale, TALLEST));
+        if over <= 0.0 {
+            return page;
+        }
+        // Each millimetre off the pictures gives the words one, where the column they share is the
+        // long one.
+        let tallest = page.pictures().map(|p| p.height).fold(0.0, f64::max);
+        let share = if upright(look) { 1.5 } else { 1.0 };
+        let picture = (tallest - over) / share;
+        if picture >= least {
+            let (page, over) = compose(sheet, look, whole(scale, picture));
+            if over <= 0.01 {
+                return page;
+            }
         }
     }
-    page
+    compose(sheet, look, TIGHT).0
 }
 
-/// Lays the page out one way, and says whether it holds.
-fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, bool) {
+/// Whether the pictures stand rather than lie.
+fn upright(look: &LookSheet) -> bool {
+    look.bare.aspect().max(look.glass.aspect()) < 1.0
+}
+
+/// Lays the page out one way, and says by how many millimetres it is too long.
+fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, f64) {
     let sizes = fit.sizes;
     let mut page = Page::a4_landscape();
-    let floor = foot(&mut page, sheet, sizes) - sizes.gap(3.0);
+    let floor = foot(&mut page, sheet, sizes) - sizes.gap(5.0);
     let inner = page.width_mm - 2.0 * SIDE;
     let column = (inner - GUTTER) / 2.0;
 
-    let mut y = set(
-        &mut page,
-        [SIDE, TOP],
-        inner,
-        Anchor::Left,
-        sizes.title(),
-        &sheet.title,
-        2,
-    );
-    let under = if look.name.trim() == sheet.title.trim() {
-        sheet.frame_name.clone()
-    } else {
-        format!("{} · {}", look.name, sheet.frame_name)
-    };
-    y += sizes.gap(0.9);
-    y = set(
-        &mut page,
-        [SIDE, y],
-        inner,
-        Anchor::Left,
-        sizes.quiet(),
-        &under,
-        2,
-    ) + sizes.gap(4.5);
+    let y = head(&mut page, sheet, look, sizes);
 
     let mut left = Flow {
         x: SIDE,
@@ -121,7 +117,7 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, bool) {
         width: column,
         y,
     };
-    let upright = look.bare.aspect().max(look.glass.aspect()) < 1.0;
+    let upright = upright(look);
     if upright {
         // Tall pictures stand together in the left column and the words take the right one.
         let each = (column - 6.0) / 2.0;
@@ -159,8 +155,12 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, bool) {
         ("Camera and light", camera),
         fit.camera[1],
     );
-    let advisories = if upright { &mut left } else { &mut right };
-    advisories.advisories(&mut page, sizes, &look.advisories, fit.advisories);
+    let shorter = if upright && left.y < right.y {
+        &mut left
+    } else {
+        &mut right
+    };
+    shorter.advisories(&mut page, sizes, &look.advisories, fit.advisories);
     let shorter = if left.y < right.y {
         &mut left
     } else {
@@ -169,8 +169,18 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, bool) {
     let note = std::slice::from_ref(&look.note);
     shorter.paragraphs(&mut page, sizes, ("Note", note), fit.note);
     // Each section leaves a gap below itself that the page's foot does not need.
-    let fits = left.y.max(right.y) - sizes.gap(3.0) <= floor;
-    (page, fits)
+    let over = left.y.max(right.y) - sizes.gap(BELOW) - floor;
+    (page, over)
+}
+
+/// The title, and what it is of; gives the y below.
+fn head(page: &mut Page, sheet: &Sheet, look: &LookSheet, sizes: Sizes) -> f64 {
+    let under = if look.name.trim() == sheet.title.trim() {
+        sheet.frame_name.clone()
+    } else {
+        format!("{} · {}", look.name.trim(), sheet.frame_name.trim())
+    };
+    title(page, sizes, &sheet.title, &under)
 }
 
 /// Both pictures and their captions; gives the y below.
@@ -242,7 +252,7 @@ fn figures(page: &mut Page, flow: &mut Flow, sizes: Sizes, look: &LookSheet) {
         &stop,
         &[set_from, barrel],
     );
-    flow.y = a.max(b) + sizes.gap(4.5);
+    flow.y = a.max(b) + sizes.gap(BELOW);
 }
 
 /// A large figure, its unit smaller on the same baseline, quiet lines beneath; gives the y below.
