@@ -182,7 +182,7 @@ impl Flow {
         &mut self,
         page: &mut Page,
         sizes: Sizes,
-        (rows, total): (&[StackRow], f64),
+        ((rows, left_out), total): ((&[StackRow], &[StackRow]), f64),
         most: [usize; 2],
     ) {
         let (body, quiet) = (sizes.body(), sizes.quiet());
@@ -254,6 +254,18 @@ impl Flow {
                 body,
                 words,
                 2,
+            ) + sizes.gap(2.2);
+        }
+        if !left_out.is_empty() {
+            let more = format!("and {} more, in the recipe", left_out.len());
+            self.y = set(
+                page,
+                [glass, self.y],
+                glass_wide,
+                Anchor::Left,
+                quiet,
+                &more,
+                1,
             ) + sizes.gap(2.2);
         }
         let scene_at = middle(self.y);
@@ -339,7 +351,7 @@ impl Flow {
                 most[1],
             )
             .max(end)
-                + sizes.gap(1.5);
+                + sizes.gap(2.0);
         }
         if shown < rows.len() {
             let more = format!("and {} more, in the recipe", rows.len() - shown);
@@ -353,7 +365,7 @@ impl Flow {
                 1,
             );
         }
-        self.y += sizes.gap(BELOW - 1.5);
+        self.y += sizes.gap(BELOW - 2.0);
     }
 }
 

@@ -110,20 +110,27 @@ pub fn wrap(text: &str, limit: f64, tracking: f64) -> Vec<String> {
     let mut lines = Vec::new();
     for paragraph in text.trim().split('\n') {
         let mut line = String::new();
+        let mut filled = 0.0;
         for word in paragraph.split([' ', '\t', '\r']).filter(|w| !w.is_empty()) {
-            let joined = if line.is_empty() {
-                word.to_owned()
-            } else {
-                format!("{line} {word}")
-            };
-            if width(&joined, tracking) <= limit {
-                line = joined;
-                continue;
-            }
-            if !line.is_empty() {
+            if let Some(last) = line.chars().last() {
+                // What the word adds: the pairs at the joint count too.
+                let joined = filled + width(&format!("{last} {word}"), tracking)
+                    - width(last.encode_utf8(&mut [0; 4]), tracking);
+                if joined <= limit {
+                    line.push(' ');
+                    line.push_str(word);
+                    filled = joined;
+                    continue;
+                }
                 lines.push(std::mem::take(&mut line));
             }
-            line = break_word(word, limit, tracking, &mut lines);
+            filled = width(word, tracking);
+            if filled <= limit {
+                line.push_str(word);
+            } else {
+                line = break_word(word, limit, tracking, &mut lines);
+                filled = width(&line, tracking);
+            }
         }
         lines.push(line);
     }
@@ -207,7 +214,7 @@ mod tests {
         for limit in [3.0, 8.0, 21.0] {
             let lines = wrap(text, limit, 0.0);
             assert!(
-                lines.iter().all(|l| width(l, 0.0) <= limit),
+                lines.iter().all(|l| width(l, 0.0) <= limit + 1e-9),
                 "{limit}: {lines:?}"
             );
             let kept: String = lines.concat().split(' ').collect();

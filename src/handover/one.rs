@@ -92,6 +92,19 @@ pub(super) fn lay_out(sheet: &Sheet, look: &LookSheet) -> Page {
     compose(sheet, look, TIGHT).0
 }
 
+/// The first `most` lines; where there are more, one of them says so.
+fn few(lines: &[String], most: usize) -> Vec<String> {
+    if lines.len() <= most {
+        return lines.to_vec();
+    }
+    let mut kept = lines[..most.saturating_sub(1)].to_vec();
+    kept.push(format!(
+        "and {} more, in the recipe",
+        lines.len() - kept.len()
+    ));
+    kept
+}
+
 /// Whether the pictures stand rather than lie.
 fn upright(look: &LookSheet) -> bool {
     look.bare.aspect().max(look.glass.aspect()) < 1.0
@@ -145,14 +158,15 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, f64) {
     }
 
     figures(&mut page, &mut right, sizes, look);
-    let rows = &look.stack[..look.stack.len().min(fit.rows)];
-    let camera = &look.camera_lines[..look.camera_lines.len().min(fit.camera[0])];
+    let rows = look.stack.len().min(fit.rows);
+    let rows = look.stack.split_at(rows);
+    let camera = few(&look.camera_lines, fit.camera[0]);
     let stack = if upright { &mut right } else { &mut left };
     stack.stack(&mut page, sizes, (rows, look.light_loss_stops), fit.glass);
     left.paragraphs(
         &mut page,
         sizes,
-        ("Camera and light", camera),
+        ("Camera and light", &camera),
         fit.camera[1],
     );
     let shorter = if upright && left.y < right.y {
@@ -279,7 +293,8 @@ fn figure(
         unit,
         1,
     );
-    below += sizes.gap(0.4);
+    // The slash of an f-number reaches to the foot of its line.
+    below += sizes.gap(1.5);
     for line in beneath {
         below = set(page, [x, below], wide, Anchor::Left, sizes.quiet(), line, 2) + sizes.gap(0.3);
     }
