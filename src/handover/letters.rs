@@ -9,7 +9,7 @@
 //! character; scripts that need shaping are outside what this does.
 
 use super::kern::Kerning;
-use ab_glyph::{Font, FontRef, GlyphId};
+use ab_glyph::{Font as _, FontRef, GlyphId};
 use std::sync::OnceLock;
 
 /// Height above the baseline that text is given, in ems (the text face's ascenders).

@@ -6,7 +6,8 @@
 
 use super::letters::letters;
 use super::page::{Anchor, Area, Ink, Item, Page, Picture8, Text};
-use ab_glyph::{Font, PxScale, point};
+use crate::colour::transfer::Curve;
+use ab_glyph::{Font as _, PxScale, point};
 use std::sync::OnceLock;
 
 /// Default fineness: A4 becomes 2339 × 1654 pixels.
@@ -55,44 +56,21 @@ pub fn paint(page: &Page, dpi: f64) -> Painted {
     canvas.finish()
 }
 
-/// sRGB decoding, IEC 61966-2-1, of every code.
-fn linear() -> &'static [f32; 256] {
-    static TABLE: OnceLock<[f32; 256]> = OnceLock::new();
-    TABLE.get_or_init(|| {
-        std::array::from_fn(|code| {
-            #[expect(clippy::cast_precision_loss, reason = "a code is below 256")]
-            let v = code as f64 / 255.0;
-            let l = if v <= 0.040_45 {
-                v / 12.92
-            } else {
-                ((v + 0.055) / 1.055).powf(2.4)
-            };
-            #[expect(clippy::cast_possible_truncation, reason = "rounding to f32 is meant")]
-            let l = l as f32;
-            l
-        })
-    })
+/// The light of every sRGB code.
+fn linear() -> &'static [f32] {
+    static TABLE: OnceLock<Vec<f32>> = OnceLock::new();
+    TABLE.get_or_init(|| Curve::Srgb.table(8))
 }
 
-/// sRGB encoding of a linear value, to the nearest code: the code whose interval, between the
-/// decoded half-codes around it, holds the value.
-fn code(value: f32) -> u8 {
-    static EDGES: OnceLock<[f32; 255]> = OnceLock::new();
+/// The sRGB code nearest to a light: the lights half-way between codes part them.
+fn code(light: f32) -> u8 {
+    static EDGES: OnceLock<Vec<f32>> = OnceLock::new();
     let edges = EDGES.get_or_init(|| {
-        std::array::from_fn(|i| {
-            #[expect(clippy::cast_precision_loss, reason = "a code is below 256")]
-            let v = (i as f64 + 0.5) / 255.0;
-            let l = if v <= 0.040_45 {
-                v / 12.92
-            } else {
-                ((v + 0.055) / 1.055).powf(2.4)
-            };
-            #[expect(clippy::cast_possible_truncation, reason = "rounding to f32 is meant")]
-            let l = l as f32;
-            l
-        })
+        (0..255_u8)
+            .map(|k| Curve::Srgb.decode((f32::from(k) + 0.5) / 255.0))
+            .collect()
     });
-    u8::try_from(edges.partition_point(|&e| e <= value)).unwrap_or(u8::MAX)
+    u8::try_from(edges.partition_point(|&e| e <= light)).unwrap_or(u8::MAX)
 }
 
 /// Linear light, and where the pixels are.
@@ -188,7 +166,6 @@ impl Canvas {
         reason = "sides are below 2^23; rounding to f32 is meant"
     )]
     fn picture(&mut self, picture: &Picture8, area: &Area) {
-        let table = linear();
         let s = self.scale;
         let (pw, ph) = (picture.width(), picture.height());
         let columns: Vec<(usize, f64)> =
@@ -209,20 +186,7 @@ impl Canvas {
             let from = (y as f64 - area.y * s) * down;
             let rows: Vec<(usize, f64)> = cover(from, from + down, ph).collect();
             for (&(x, part_across), take) in columns.iter().zip(&takes) {
-                let mut sum = [0.0_f32; 3];
-                let mut weight = 0.0_f32;
-                for &(row, part) in &rows {
-                    for &(column, share) in take {
-                        let at = 3 * (row * pw + column);
-                        let w = part as f32 * share;
-                        weight += w;
-                        for (t, &b) in sum.iter_mut().zip(&picture.rgb()[at..at + 3]) {
-                            *t += w * table[usize::from(b)];
-                        }
-                    }
-                }
-                if weight > 0.0 {
-                    let mean = sum.map(|t| t / weight);
+                if let Some(mean) = mean(picture, &rows, take) {
                     self.blend(x, y, mean, (part_down * part_across) as f32);
                 }
             }
@@ -288,6 +252,25 @@ impl Canvas {
             rgba,
         }
     }
+}
+
+/// The mean light of some rows' and columns' parts of a picture; nothing where they are none.
+#[expect(clippy::cast_possible_truncation, reason = "rounding to f32 is meant")]
+fn mean(picture: &Picture8, rows: &[(usize, f64)], columns: &[(usize, f32)]) -> Option<[f32; 3]> {
+    let table = linear();
+    let mut sum = [0.0_f32; 3];
+    let mut weight = 0.0_f32;
+    for &(row, part) in rows {
+        for &(column, share) in columns {
+            let at = 3 * (row * picture.width() + column);
+            let w = part as f32 * share;
+            weight += w;
+            for (t, &b) in sum.iter_mut().zip(&picture.rgb()[at..at + 3]) {
+                *t += w * table[usize::from(b)];
+            }
+        }
+    }
+    (weight > 0.0).then(|| sum.map(|t| t / weight))
 }
 
 /// Whether a point is inside, by the even-odd rule.

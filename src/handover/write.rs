@@ -3,6 +3,7 @@
 use super::page::Page;
 use super::paint::{Painted, paint};
 use super::sheet::{MOST_LOOKS, Sheet, lay_out};
+use crate::frame::save_atomically;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -69,7 +70,7 @@ pub fn write_sheet(path: &Path, sheet: &Sheet, dpi: f64) -> Result<(), SheetErro
         }
     }
     let bytes = encode(&lay_out(sheet)?, dpi)?;
-    save(path, &bytes).map_err(|source| SheetError::Save {
+    save_atomically(path, |file| file.write_all(&bytes)).map_err(|source| SheetError::Save {
         path: path.to_owned(),
         source,
     })
@@ -106,21 +107,4 @@ fn encode(page: &Page, dpi: f64) -> Result<Vec<u8>, png::EncodingError> {
     writer.write_image_data(&rgb)?;
     writer.finish()?;
     Ok(bytes)
-}
-
-/// Replaces the file whole or not at all: written beside it, flushed, renamed over it.
-fn save(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    let folder = match path.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p,
-        _ => Path::new("."),
-    };
-    let mut file = tempfile::NamedTempFile::new_in(folder)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    file.persist(path).map_err(|e| e.error)?;
-    // The rename itself outlives a power cut only once the folder is flushed.
-    if let Ok(folder) = std::fs::File::open(folder) {
-        folder.sync_all()?;
-    }
-    Ok(())
 }

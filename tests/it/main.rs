@@ -1,2 +1,10 @@
 //! All integration tests, one binary.
+
+mod checks;
+mod colour;
+mod frame;
+mod glass;
+mod layering;
+mod pupil;
+mod recipe;
 mod sheet;

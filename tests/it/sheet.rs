@@ -8,7 +8,7 @@ use foreglass::handover::{
 use proptest::prelude::*;
 
 fn flat(width: usize, height: usize, code: u8) -> Picture8 {
-    Picture8::new(width, height, vec![code; width * height * 3]).unwrap()
+    Picture8::new(width, height, vec![code; width * height * 3]).expect("a picture")
 }
 
 /// `length` characters of plain words.
