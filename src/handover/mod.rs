@@ -10,6 +10,7 @@ mod letters;
 mod one;
 mod page;
 mod paint;
+mod pieces;
 mod several;
 mod sheet;
 mod write;

@@ -2,11 +2,11 @@
 //! its recipe say the rest.
 
 use super::flow::{
-    Flow, SIDE, Sizes, block_height, foot, level_shape, lines_within, no_orphan, picture, set,
-    title,
+    Flow, SIDE, Sizes, block_height, foot, lines_within, no_orphan, picture, set, title,
 };
 use super::letters::{ASCENT, width};
 use super::page::{Anchor, Area, Ink, Page};
+use super::pieces::level_shape;
 use super::sheet::{LookSheet, Sheet};
 use super::words;
 

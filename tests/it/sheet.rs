@@ -149,6 +149,26 @@ fn extreme_sheets_hold_together() {
 }
 
 #[test]
+fn long_words_at_the_edges_hold_together() {
+    for looks in 1..=4 {
+        for note in [600, 2000, 6000] {
+            let mut one = look((1600, 900), 5, 6, 90);
+            one.note = words(note);
+            one.camera_lines = vec![words(90); 9];
+            let mut sheet = sheet(vec![one; looks]);
+            sheet.frame_name = "quay_".repeat(60);
+            sheet.date = words(90);
+            sheet.cautions = vec![words(260); 3];
+            let wrong = faults(&lay_out(&sheet).unwrap());
+            assert!(
+                wrong.is_empty(),
+                "{looks} looks, a note of {note}: {wrong:#?}"
+            );
+        }
+    }
+}
+
+#[test]
 fn the_check_sees_what_it_is_for() {
     let page = lay_out(&sheet(vec![look((1600, 900), 3, 2, 24)])).unwrap();
     let mut over = page.clone();
