@@ -74,11 +74,11 @@ pub(super) struct Flow {
     pub(super) y: f64,
 }
 
-/// The text with its last two words held together where the last is short: no "1/2" alone on a line.
+/// The text with its last two words held together where the last is short: no "f/3.4" alone on a line.
 #[must_use]
-pub(super) fn no_orphan(text: &str) -> String {
+fn no_orphan(text: &str) -> String {
     match text.trim().rsplit_once(' ') {
-        Some((before, last)) if last.chars().count() <= 4 => format!("{before}\u{a0}{last}"),
+        Some((before, last)) if last.chars().count() <= 6 => format!("{before}\u{a0}{last}"),
         _ => text.trim().to_owned(),
     }
 }
@@ -101,13 +101,13 @@ pub(super) fn set(
     text: &str,
     most: usize,
 ) -> f64 {
-    let text = text.trim();
+    let text = no_orphan(text);
     if text.is_empty() || most == 0 {
         return y;
     }
     let limit = wide / style.em_mm();
     let lines = clip(
-        wrap(text, limit, style.tracking),
+        wrap(&text, limit, style.tracking),
         most,
         limit,
         style.tracking,
@@ -235,7 +235,7 @@ pub(super) fn title(page: &mut Page, sizes: Sizes, words: &str, under: &str) -> 
         inner,
         Anchor::Left,
         sizes.title(),
-        &no_orphan(words),
+        words,
         2,
     ) + sizes.gap(1.4);
     set(

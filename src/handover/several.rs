@@ -1,9 +1,7 @@
 //! The sheet of two to four looks: a row each, and in each what fits of it. A look's own sheet and
 //! its recipe say the rest.
 
-use super::flow::{
-    Flow, SIDE, Sizes, block_height, foot, lines_within, no_orphan, picture, set, title,
-};
+use super::flow::{Flow, SIDE, Sizes, block_height, foot, lines_within, picture, set, title};
 use super::letters::{ASCENT, width};
 use super::page::{Anchor, Area, Ink, Page};
 use super::pieces::level_shape;
@@ -97,7 +95,7 @@ pub(super) fn lay_out(sheet: &Sheet, looks: &[LookSheet]) -> Page {
 
 /// A look's name, its light lost and its stop to set.
 fn headline(page: &mut Page, flow: &mut Flow, sizes: Sizes, look: &LookSheet, bottom: f64) {
-    flow.text(page, sizes.name(), &no_orphan(&look.name), 2);
+    flow.text(page, sizes.name(), &look.name, 2);
     flow.y += sizes.gap(2.0);
     let half = flow.width / 2.0;
     let lost = words::stops(look.light_loss_stops);
