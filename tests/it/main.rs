@@ -8,3 +8,4 @@ mod plan;
 mod pupil;
 mod recipe;
 mod rig;
+mod sheet;
