@@ -130,7 +130,7 @@ fn series_convert_what_they_say() {
         for (column, scene) in [
             ("cct_3200", planck(3200.0)),
             ("cct_5500", planck(5500.0)),
-            ("cct_D55", d55),
+            ("cct_D55", d55.clone()),
         ] {
             let wanted = row.number(column);
             // The published fits of colour temperature end at 25 000 K; so does the check.
