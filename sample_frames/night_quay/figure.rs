@@ -3,7 +3,7 @@
 //! The body faces local +z. The head has its own frame (centre between the ears, facing its own
 //! +z), so that it can be turned and tipped without touching the coat.
 
-use crate::maths::{V3, ball, carve, egg, fbm, mix, noise, rod, smin, smooth, v};
+use crate::maths::{V3, ball, carve, egg, fbm, mix, noise, reach, rod, smin, smooth, v};
 
 /// What a point of the figure is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,7 +21,7 @@ pub(crate) enum Cloth {
 /// Where the figure stands, and how body and head are turned (radians from facing the camera,
 /// positive towards the left of the picture).
 const FEET: V3 = v(0.285, 0.0, 4.0);
-const BODY_TURN: f32 = 0.62;
+const BODY_TURN: f32 = 0.70;
 const HEAD_TURN: f32 = 0.98;
 const HEAD_TIP: f32 = 0.05;
 const HEAD_AT: V3 = v(0.0, 1.625, 0.015);
@@ -37,7 +37,9 @@ fn axes(turn: f32) -> (V3, V3) {
 pub(crate) fn to_body(p: V3) -> V3 {
     let d = p - FEET;
     let (across, front) = axes(BODY_TURN);
-    v(d.dot(across), d.y, d.dot(front))
+    // The weight is on one leg: the shoulders slope a little.
+    let x = d.dot(across);
+    v(x, d.y + 0.045 * x, d.dot(front))
 }
 
 /// A world point in the head's frame.
@@ -74,7 +76,11 @@ pub(crate) fn figure(p: V3) -> (f32, Cloth) {
     }
     let near_neck = (b - v(0.0, 1.40, 0.03)).len() - 0.24;
     if near_neck < best.0 {
-        let s = if near_neck > 0.06 { near_neck } else { scarf(b) };
+        let s = if near_neck > 0.06 {
+            near_neck
+        } else {
+            scarf(b)
+        };
         if s < best.0 {
             best = (s, Cloth::Scarf);
         }
@@ -97,7 +103,13 @@ fn head(p: V3) -> (f32, Cloth) {
     }
     let strands = 0.0040 * (noise(v(p.x * 170.0, p.y * 14.0, p.z * 170.0)) - 0.5);
     let nape = egg(p, v(0.0, -0.030, -0.054), v(0.0715, 0.070, 0.058));
-    let fall = rod(q, v(0.046, -0.03, -0.056), v(0.050, -0.135, -0.070), 0.033, 0.024);
+    let fall = rod(
+        q,
+        v(0.046, -0.03, -0.056),
+        v(0.050, -0.135, -0.070),
+        0.033,
+        0.024,
+    );
     // Close over the skull behind the temples, with a short lock before the ear.
     let front = p.z - 0.024 - 0.25 * p.y + 0.060 * smooth(-0.018, -0.040, p.y);
     let scalp = (skull(p) - 0.0035).max(front);
@@ -123,22 +135,76 @@ fn face(p: V3, q: V3) -> (f32, Cloth) {
     let mask = egg(p, v(0.0, -0.034, 0.020), v(0.0605, 0.084, 0.0655));
     let mut d = smin(skull(p), mask, 0.035);
     // Jaw and chin.
-    let jaw = rod(q, v(0.050, -0.058, 0.002), v(0.013, -0.098, 0.064), 0.017, 0.014);
+    let jaw = rod(
+        q,
+        v(0.050, -0.058, 0.002),
+        v(0.013, -0.098, 0.064),
+        0.017,
+        0.014,
+    );
     d = smin(d, jaw, 0.035);
-    d = smin(d, egg(p, v(0.0, -0.1, 0.072), v(0.021, 0.0165, 0.0165)), 0.022);
+    d = smin(
+        d,
+        egg(p, v(0.0, -0.1, 0.072), v(0.021, 0.0165, 0.0165)),
+        0.022,
+    );
     // Cheekbones, brow, and the hollow of the eye between them.
-    d = smin(d, egg(q, v(0.044, -0.024, 0.054), v(0.020, 0.016, 0.022)), 0.030);
-    d = smin(d, rod(q, v(0.012, 0.023, 0.081), v(0.045, 0.022, 0.063), 0.0095, 0.009), 0.018);
-    d = carve(d, egg(q, v(0.031, 0.0015, 0.094), v(0.0215, 0.0130, 0.0225)), 0.014);
-    d = carve(d, egg(q, v(0.036, -0.052, 0.088), v(0.012, 0.024, 0.014)), 0.03);
+    d = smin(
+        d,
+        egg(q, v(0.044, -0.024, 0.054), v(0.020, 0.016, 0.022)),
+        0.030,
+    );
+    d = smin(
+        d,
+        rod(
+            q,
+            v(0.012, 0.023, 0.081),
+            v(0.045, 0.022, 0.063),
+            0.0095,
+            0.009,
+        ),
+        0.018,
+    );
+    d = carve(
+        d,
+        egg(q, v(0.031, 0.0015, 0.094), v(0.0215, 0.0130, 0.0225)),
+        0.014,
+    );
+    d = carve(
+        d,
+        egg(q, v(0.036, -0.052, 0.088), v(0.012, 0.024, 0.014)),
+        0.03,
+    );
     // Nose: bridge, tip, wings, nostrils.
-    let bridge = rod(p, v(0.0, 0.014, 0.082), v(0.0, -0.030, 0.104), 0.0065, 0.0085);
+    let bridge = rod(
+        p,
+        v(0.0, 0.014, 0.082),
+        v(0.0, -0.030, 0.104),
+        0.0065,
+        0.0085,
+    );
     d = smin(d, bridge, 0.016);
-    d = smin(d, egg(p, v(0.0, -0.0335, 0.1065), v(0.0100, 0.0090, 0.0105)), 0.010);
-    d = smin(d, egg(q, v(0.0118, -0.0375, 0.0945), v(0.0062, 0.0068, 0.0098)), 0.007);
-    d = carve(d, egg(q, v(0.0060, -0.0445, 0.1005), v(0.0030, 0.0035, 0.0052)), 0.004);
+    d = smin(
+        d,
+        egg(p, v(0.0, -0.0335, 0.1065), v(0.0100, 0.0090, 0.0105)),
+        0.010,
+    );
+    d = smin(
+        d,
+        egg(q, v(0.0118, -0.0375, 0.0945), v(0.0062, 0.0068, 0.0098)),
+        0.007,
+    );
+    d = carve(
+        d,
+        egg(q, v(0.0060, -0.0445, 0.1005), v(0.0030, 0.0035, 0.0052)),
+        0.004,
+    );
     // The part about the mouth, then the lips on it.
-    d = smin(d, egg(p, v(0.0, -0.066, 0.071), v(0.029, 0.020, 0.0205)), 0.022);
+    d = smin(
+        d,
+        egg(p, v(0.0, -0.066, 0.071), v(0.029, 0.020, 0.0205)),
+        0.022,
+    );
     let (lip, line) = lips(p, q);
     let mut what = Cloth::Skin;
     if lip < d + 0.0006 {
@@ -154,7 +220,11 @@ fn face(p: V3, q: V3) -> (f32, Cloth) {
     d = smin(d, upper.min(lower), 0.0035);
     // Ear, neck.
     d = smin(d, ear(q), 0.006);
-    d = smin(d, rod(p, v(0.0, -0.06, -0.018), v(0.0, -0.2, -0.04), 0.052, 0.056), 0.03);
+    d = smin(
+        d,
+        rod(p, v(0.0, -0.06, -0.018), v(0.0, -0.2, -0.04), 0.052, 0.056),
+        0.03,
+    );
     (d, what)
 }
 
@@ -163,7 +233,11 @@ fn lips(p: V3, q: V3) -> (f32, f32) {
     let bend = 9.0 * p.x * p.x;
     let m = v(p.x, p.y - 1.5 * p.x * p.x, p.z + bend);
     let bow = 0.0012 * smooth(0.008, 0.0, (q.x - 0.006).abs());
-    let upper = egg(m - v(0.0, bow, 0.0), v(0.0, -0.0610, 0.0885), v(0.0235, 0.0042, 0.0062));
+    let upper = egg(
+        m - v(0.0, bow, 0.0),
+        v(0.0, -0.0610, 0.0885),
+        v(0.0235, 0.0042, 0.0062),
+    );
     let lower = egg(m, v(0.0, -0.0705, 0.0875), v(0.0205, 0.0054, 0.0066));
     let line = egg(m, v(0.0, -0.0655, 0.0965), v(0.0245, 0.0011, 0.0075));
     (upper.min(lower), line)
@@ -171,7 +245,11 @@ fn lips(p: V3, q: V3) -> (f32, f32) {
 
 fn ear(q: V3) -> f32 {
     let e = q - v(0.0745, -0.014, -0.010);
-    let t = v(e.x - 0.25 * e.z.min(0.0).abs(), e.y - 0.2 * e.z, e.z + 0.2 * e.y);
+    let t = v(
+        e.x - 0.25 * e.z.min(0.0).abs(),
+        e.y - 0.2 * e.z,
+        e.z + 0.2 * e.y,
+    );
     let shell = egg(t, V3::ZERO, v(0.0085, 0.0290, 0.0165));
     let bowl = egg(t, v(0.0080, 0.003, 0.003), v(0.0070, 0.0195, 0.0100));
     carve(shell, bowl, 0.004)
@@ -197,10 +275,14 @@ fn scarf(b: V3) -> f32 {
     let folds = 0.010 * (fbm(v(b.x * 16.0, b.y * 34.0, b.z * 16.0), 2) - 0.5);
     let wrap = |y: f32, tilt: f32, big: f32, small: f32| {
         let c = v(b.x * 0.94, b.y - y - tilt * b.z, b.z + 0.005);
-        let ring = (c.x * c.x + c.z * c.z).sqrt() - big;
+        let ring = reach(c.x, c.z) - big;
         (ring * ring + c.y * c.y * 0.62).sqrt() - small
     };
-    let two = smin(wrap(1.452, -0.20, 0.067, 0.026), wrap(1.418, -0.32, 0.081, 0.030), 0.006);
+    let two = smin(
+        wrap(1.452, -0.20, 0.067, 0.026),
+        wrap(1.418, -0.32, 0.081, 0.030),
+        0.006,
+    );
     let tail = rod(
         v(b.x, b.y, (b.z - 0.09) * 1.6),
         v(-0.012, 1.40, 0.0),
@@ -213,13 +295,41 @@ fn scarf(b: V3) -> f32 {
 
 fn coat(b: V3) -> (f32, Cloth) {
     let q = v(b.x.abs(), b.y, b.z);
-    let shoulder = rod(q, v(0.04, 1.412, -0.012), v(0.150, 1.366, -0.020), 0.068, 0.063);
+    let shoulder = rod(
+        q,
+        v(0.04, 1.412, -0.012),
+        v(0.150, 1.366, -0.020),
+        0.068,
+        0.063,
+    );
     let flat = v(b.x * 0.76, b.y, b.z * 1.04);
-    let trunk = rod(flat, v(0.0, 1.27, -0.008), v(0.0, 0.62, -0.005), 0.128, 0.152);
-    let upper = rod(q, v(0.168, 1.350, -0.020), v(0.222, 1.07, -0.045), 0.062, 0.056);
-    let fore = rod(q, v(0.222, 1.07, -0.045), v(0.165, 0.84, 0.105), 0.058, 0.052);
+    let trunk = rod(
+        flat,
+        v(0.0, 1.27, -0.008),
+        v(0.0, 0.62, -0.005),
+        0.128,
+        0.152,
+    );
+    let upper = rod(
+        q,
+        v(0.168, 1.350, -0.020),
+        v(0.222, 1.07, -0.045),
+        0.062,
+        0.056,
+    );
+    let fore = rod(
+        q,
+        v(0.222, 1.07, -0.045),
+        v(0.165, 0.84, 0.105),
+        0.058,
+        0.052,
+    );
     let arm = smin(upper, fore, 0.03);
-    let rough = smin(smin(trunk, shoulder, 0.085), smin(arm, shoulder, 0.03), 0.018);
+    let rough = smin(
+        smin(trunk, shoulder, 0.085),
+        smin(arm, shoulder, 0.03),
+        0.018,
+    );
     if rough > 0.08 {
         return (rough - 0.045, Cloth::Coat);
     }
@@ -261,7 +371,7 @@ fn lapels(b: V3, q: V3, chest: f32) -> f32 {
 
 fn collar(b: V3) -> f32 {
     let c = v(b.x * 0.93, b.y, b.z + 0.012);
-    let r = (c.x * c.x + c.z * c.z).sqrt();
+    let r = reach(c.x, c.z);
     let flare = 0.103 + 0.20 * (b.y - 1.44) + 0.006 * (noise(b * 20.0) - 0.5);
     let top = 1.492 - 0.25 * b.z.max(-0.02) + 0.05 * b.x.abs();
     let shell = (r - flare).abs() - 0.0075;

@@ -57,32 +57,84 @@ const COOL: V3 = v(0.74, 0.98, 1.28);
 /// Every lamp of the scene.
 pub(crate) fn lamps() -> Vec<Lamp> {
     let mut all = Vec::new();
-    let mut add = |at, radius, glow, reach| all.push(Lamp { at, radius, glow, aim: V3::ZERO, reach });
+    let mut add = |at, radius, glow, reach| {
+        all.push(Lamp {
+            at,
+            radius,
+            glow,
+            aim: V3::ZERO,
+            reach,
+        });
+    };
     // Outside the picture: the post the figure stands under, and the yard's cool light behind.
-    add(v(-2.35, 2.75, 3.15), 0.30, mix3(SODIUM, TUNGSTEN, 0.55) * 48.0, Reach::Subject);
-    add(v(2.55, 3.3, 6.9), 0.16, COOL * 400.0, Reach::Subject);
+    add(
+        v(-2.35, 2.75, 3.15),
+        0.30,
+        mix3(SODIUM, TUNGSTEN, 0.55) * 48.0,
+        Reach::Subject,
+    );
+    add(v(2.65, 2.75, 5.9), 0.16, COOL * 560.0, Reach::Subject);
     add(v(1.9, 2.1, 0.9), 0.8, v(1.35, 1.22, 1.15), Reach::Subject);
     for (i, (x, z)) in POSTS.iter().enumerate() {
         let drift = 0.85 + 0.3 * unit_of(hash(i as u32 + 11));
-        let reach = if i < 2 { Reach::Everything } else { Reach::Surroundings };
-        add(v(*x, 0.0, *z) + BULB, 0.105, SODIUM * (430.0 * drift), reach);
+        let reach = if i < 2 {
+            Reach::Everything
+        } else {
+            Reach::Surroundings
+        };
+        add(
+            v(*x, 0.0, *z) + BULB,
+            0.105,
+            SODIUM * (430.0 * drift),
+            reach,
+        );
     }
     // The floodlight on the shed, and bulkhead lamps along its wall.
     for z in [20.5, 29.5, 38.5, 56.5, 65.5] {
-        add(v(WALL - 0.22, 3.05, z), 0.07, TUNGSTEN * 110.0, Reach::Surroundings);
+        add(
+            v(WALL - 0.22, 3.05, z),
+            0.07,
+            TUNGSTEN * 110.0,
+            Reach::Surroundings,
+        );
     }
     // The ferry: deck lamps, steaming light, sidelight.
     for x in [-11.0, -6.5, -2.0, 2.5, 7.0, 10.6] {
-        add(from_ferry(v(x, 8.15, -4.55)), 0.085, TUNGSTEN * 170.0, Reach::Ferry);
+        add(
+            from_ferry(v(x, 8.15, -4.55)),
+            0.085,
+            TUNGSTEN * 170.0,
+            Reach::Ferry,
+        );
     }
     for x in [-12.0, 12.0] {
-        add(from_ferry(v(x, 5.6, -4.8)), 0.085, TUNGSTEN * 170.0, Reach::Ferry);
+        add(
+            from_ferry(v(x, 5.6, -4.8)),
+            0.085,
+            TUNGSTEN * 170.0,
+            Reach::Ferry,
+        );
     }
-    add(from_ferry(v(-5.0, 13.2, -1.6)), 0.09, COOL * 120.0, Reach::Ferry);
-    add(from_ferry(v(5.3, 15.3, 0.0)), 0.11, v(1.0, 0.95, 0.85) * 190.0, Reach::Ferry);
-    add(from_ferry(v(7.1, 9.9, -4.75)), 0.13, v(0.10, 1.0, 0.42) * 95.0, Reach::Ferry);
+    add(
+        from_ferry(v(5.3, 15.3, 0.0)),
+        0.11,
+        v(1.0, 0.95, 0.85) * 190.0,
+        Reach::Ferry,
+    );
+    add(
+        from_ferry(v(7.1, 9.9, -4.95)),
+        0.11,
+        v(0.10, 1.0, 0.42) * 70.0,
+        Reach::Ferry,
+    );
     let aim = v(-0.30, -0.40, -1.0).unit();
-    all.push(Lamp { at: FLOOD, radius: 0.15, glow: COOL * 1500.0, aim, reach: Reach::Everything });
+    all.push(Lamp {
+        at: FLOOD,
+        radius: 0.15,
+        glow: COOL * 1500.0,
+        aim,
+        reach: Reach::Everything,
+    });
     far_bank(&mut all);
     all
 }
@@ -93,14 +145,18 @@ fn far_bank(all: &mut Vec<Lamp>) {
         let r = |k: u32| unit_of(hash(i * 17 + k));
         let x = -330.0 + 620.0 * (i as f32 + r(1)) / 64.0;
         let top = skyline(x);
-        let y = if r(2) < 0.55 { 1.0 + 3.0 * r(3) } else { 2.0 + (top - 4.0).max(1.0) * r(3) };
+        let y = if r(2) < 0.55 {
+            1.0 + 3.0 * r(3)
+        } else {
+            2.0 + (top - 4.0).max(1.0) * r(3)
+        };
         let tint = match (r(4) * 8.0) as u32 {
             0..=3 => SODIUM,
             4 | 5 => TUNGSTEN,
             6 => COOL,
             _ => v(1.0, 0.10, 0.05),
         };
-        let power = 1.5 * (4.0 * r(5)).exp();
+        let power = 2.5 * (4.3 * r(5)).exp();
         let radius = 0.10 + 0.10 * r(6);
         all.push(Lamp {
             at: v(x, y, BANK - 6.0 - 10.0 * r(7)),
@@ -123,8 +179,10 @@ pub(crate) fn sky(d: V3) -> V3 {
     let night = v(0.0085, 0.0125, 0.0205);
     let cloud = fbm(v(d.x * 6.0 / (up + 0.10), 1.0 / (up + 0.10) * 1.1, 2.0), 5);
     let cloud = smooth(0.36, 0.72, cloud);
-    let base = town * (0.052 * low * (0.45 + 0.75 * side)) + haze * (0.026 * mid * (0.6 + 0.5 * side));
-    base * (0.80 + 0.35 * cloud) + night * (1.0 - 0.35 * cloud)
+    let base =
+        town * (0.052 * low * (0.45 + 0.75 * side)) + haze * (0.026 * mid * (0.6 + 0.5 * side));
+    base * (0.80 + 0.35 * cloud)
+        + night * (1.0 - 0.35 * cloud)
         + mix3(town, haze, 0.5) * (0.011 * cloud * mid)
 }
 
@@ -194,7 +252,11 @@ pub(crate) fn arriving(lamp: &Lamp, p: V3, dice: &mut Dice) -> (V3, f32, V3) {
     let far = aim.len();
     let size = PI * lamp.radius * lamp.radius / to.len2();
     let hooded = lamp.aim.len2() > 0.0;
-    let share = if hooded { smooth(0.0, 0.5, -axis.dot(lamp.aim)) } else { 1.0 };
+    let share = if hooded {
+        smooth(0.0, 0.5, -axis.dot(lamp.aim))
+    } else {
+        1.0
+    };
     (aim / far, far, lamp.glow * (size * share))
 }
 
@@ -204,7 +266,11 @@ pub(crate) fn mirrored(s: &Surface, view: V3, dice: &mut Dice) -> (V3, f32) {
     let local = v(view.dot(t), view.dot(b), view.dot(s.n).max(0.01));
     let vh = v(s.alpha * local.x, s.alpha * local.y, local.z).unit();
     let flat = vh.x * vh.x + vh.y * vh.y;
-    let t1 = if flat > 1e-9 { v(-vh.y, vh.x, 0.0) / flat.sqrt() } else { v(1.0, 0.0, 0.0) };
+    let t1 = if flat > 1e-9 {
+        v(-vh.y, vh.x, 0.0) / flat.sqrt()
+    } else {
+        v(1.0, 0.0, 0.0)
+    };
     let t2 = vh.cross(t1);
     let (x, y) = disc(dice.pair());
     let k = 0.5 * (1.0 + vh.z);
@@ -218,6 +284,7 @@ pub(crate) fn mirrored(s: &Surface, view: V3, dice: &mut Dice) -> (V3, f32) {
     if l.dot(s.n) < 0.0 {
         l = l - s.n * (2.0 * l.dot(s.n));
     }
-    let weight = fresnel(s.f0, view.dot(h).max(0.0)) * masking(l.dot(s.n).max(0.01), s.alpha * s.alpha);
+    let weight =
+        fresnel(s.f0, view.dot(h).max(0.0)) * masking(l.dot(s.n).max(0.01), s.alpha * s.alpha);
     (l, weight)
 }

@@ -21,7 +21,11 @@ pub(crate) fn surface(hit: &Hit) -> Surface {
     let plain = Surface { n: hit.n, ..BARE };
     match hit.kind {
         Kind::Sky => plain,
-        Kind::Bank => Surface { albedo: V3::ZERO, emits: bank(hit.p), ..plain },
+        Kind::Bank => Surface {
+            albedo: V3::ZERO,
+            emits: bank(hit.p),
+            ..plain
+        },
         Kind::Ground => paving(hit),
         Kind::Water => water(hit),
         Kind::Figure(cloth) => dressed(hit, cloth),
@@ -29,7 +33,11 @@ pub(crate) fn surface(hit: &Hit) -> Surface {
             let p = to_ferry(hit.p);
             let n = to_ferry(hit.p + hit.n) - p;
             let (albedo, emits) = paint(p, n);
-            Surface { albedo, emits, ..plain }
+            Surface {
+                albedo,
+                emits,
+                ..plain
+            }
         }
         Kind::Iron => {
             let wear = fbm(hit.p * 9.0, 3);
@@ -45,7 +53,11 @@ pub(crate) fn surface(hit: &Hit) -> Surface {
             let p = hit.p;
             let board = (p.y * 6.0).floor();
             let grain = fbm(v(p.x * 3.0 + board * 7.0, p.y * 40.0, p.z * 3.0), 3);
-            let gap = if (p.y * 6.0).fract() < 0.12 { 0.25 } else { 1.0 };
+            let gap = if (p.y * 6.0).fract() < 0.12 {
+                0.25
+            } else {
+                1.0
+            };
             Surface {
                 albedo: v(0.145, 0.105, 0.068) * ((0.55 + 0.9 * grain) * gap),
                 alpha: 0.35,
@@ -99,14 +111,29 @@ fn paving(hit: &Hit) -> Surface {
     });
     let uneven = (rough + lean * fine).unit();
     let n = mix3(uneven, still, puddle).unit();
-    let alpha = mix(0.16 + 0.14 * stone + 0.12 * joint * fine, 0.030 + 0.03 * (1.0 - fine), puddle);
-    let film = mix(0.55 + 0.35 * smooth(0.38, 0.5, wetness), 1.0, puddle) * (1.0 - 0.5 * joint * fine);
+    let alpha = mix(
+        0.16 + 0.14 * stone + 0.12 * joint * fine,
+        0.030 + 0.03 * (1.0 - fine),
+        puddle,
+    );
+    let film =
+        mix(0.55 + 0.35 * smooth(0.38, 0.5, wetness), 1.0, puddle) * (1.0 - 0.5 * joint * fine);
     let mut albedo = albedo;
     // A worn white line along the edge.
     let line = smooth(0.07, 0.055, (p.x - (EDGE + 1.15)).abs());
     let worn = smooth(0.40, 0.56, fbm(v(p.x * 9.0, 2.0, p.z * 3.0), 4));
-    albedo = mix3(albedo, v(0.24, 0.23, 0.20), line * worn * (1.0 - 0.7 * puddle));
-    Surface { n, albedo, alpha, f0: 0.022 * film, ..BARE }
+    albedo = mix3(
+        albedo,
+        v(0.24, 0.23, 0.20),
+        line * worn * (1.0 - 0.7 * puddle),
+    );
+    Surface {
+        n,
+        albedo,
+        alpha,
+        f0: 0.022 * film,
+        ..BARE
+    }
 }
 
 /// Granite setts laid in rows across the quay: each one's shade, its joint, its own lean.
@@ -133,7 +160,11 @@ fn slab_stone(p: V3) -> (f32, f32, V3) {
     let w = p.z / 1.6 - row;
     let edge = ((0.5 - (w - 0.5).abs()) * 1.6).min((EDGE + 0.75 - p.x).abs());
     let id = hash3(row as i32, 4, 4);
-    let lean = v(0.012 * (unit_of(id) - 0.5), 0.0, 0.012 * (unit_of(id.rotate_left(9)) - 0.5));
+    let lean = v(
+        0.012 * (unit_of(id) - 0.5),
+        0.0,
+        0.012 * (unit_of(id.rotate_left(9)) - 0.5),
+    );
     (0.55 + 0.5 * unit_of(id), smooth(0.02, 0.006, edge), lean)
 }
 
@@ -141,9 +172,9 @@ fn water(hit: &Hit) -> Surface {
     let p = hit.p;
     let near = smooth(160.0, 25.0, hit.t);
     let wave = |q: V3| {
-        let a = 0.050 * noise(v(q.x * 0.75 + 3.0, 0.0, q.z * 0.55));
-        let b = 0.022 * noise(v(q.x * 1.9, 5.0, q.z * 1.5));
-        let c = 0.0075 * noise(v(q.x * 5.2, 8.0, q.z * 4.3));
+        let a = 0.115 * noise(v(q.x * 0.30 + 3.0, 0.0, q.z * 0.36 + 0.1 * q.x));
+        let b = 0.040 * noise(v(q.x * 0.95, 5.0, q.z * 1.15 - 0.3 * q.x));
+        let c = 0.0070 * noise(v(q.x * 3.6, 8.0, q.z * 4.3));
         a + b + c * near
     };
     let n = leant(v(0.0, 1.0, 0.0), p, 0.06, wave);
@@ -188,7 +219,14 @@ fn shed(hit: &Hit) -> Surface {
             }
         }
     }
-    Surface { n: hit.n, albedo, alpha: 0.35, f0: 0.03, emits, ..BARE }
+    Surface {
+        n: hit.n,
+        albedo,
+        alpha: 0.35,
+        f0: 0.03,
+        emits,
+        ..BARE
+    }
 }
 
 fn dressed(hit: &Hit, cloth: Cloth) -> Surface {
@@ -204,8 +242,18 @@ fn dressed(hit: &Hit, cloth: Cloth) -> Surface {
             let iris = smooth(0.0062, 0.0054, off);
             let pupil = smooth(0.0028, 0.0022, off);
             let white = v(0.30, 0.27, 0.25) * (0.55 + 0.45 * smooth(0.010, 0.004, off));
-            let albedo = mix3(mix3(white, v(0.045, 0.032, 0.022), iris), v(0.004, 0.004, 0.004), pupil);
-            Surface { albedo, alpha: 0.09, f0: 0.035, wrap: v(0.2, 0.15, 0.12), ..plain }
+            let albedo = mix3(
+                mix3(white, v(0.045, 0.032, 0.022), iris),
+                v(0.004, 0.004, 0.004),
+                pupil,
+            );
+            Surface {
+                albedo,
+                alpha: 0.09,
+                f0: 0.035,
+                wrap: v(0.2, 0.15, 0.12),
+                ..plain
+            }
         }
         Cloth::Hair => {
             let strand = noise(v(h.x * 1500.0, h.y * 30.0, h.z * 1500.0));
@@ -283,9 +331,14 @@ fn skin(hit: &Hit, h: V3, lips: bool) -> Surface {
     let red = (0.5 * nose + 0.25 * cheek + 0.5 * ear).min(0.7);
     albedo = mix3(albedo, v(0.40, 0.20, 0.145), red);
     // Brows: short hairs along the ridge.
-    let ridge = (q.y - 0.0205 - 0.10 * (q.x - 0.012) + 3.2 * (q.x - 0.028).max(0.0) * (q.x - 0.028).max(0.0)).abs();
-    let brow = smooth(0.0054, 0.0014, ridge + 0.0026 * noise(v(q.x * 900.0, q.y * 500.0, 1.0)))
-        * smooth(0.008, 0.014, q.x)
+    let ridge = (q.y - 0.0205 - 0.10 * (q.x - 0.012)
+        + 3.2 * (q.x - 0.028).max(0.0) * (q.x - 0.028).max(0.0))
+    .abs();
+    let brow = smooth(
+        0.0054,
+        0.0014,
+        ridge + 0.0026 * noise(v(q.x * 900.0, q.y * 500.0, 1.0)),
+    ) * smooth(0.008, 0.014, q.x)
         * smooth(0.052, 0.043, q.x)
         * f32::from(q.z > 0.03);
     albedo = mix3(albedo, v(0.055, 0.034, 0.022), 0.62 * brow);
@@ -293,7 +346,19 @@ fn skin(hit: &Hit, h: V3, lips: bool) -> Surface {
     let e = q - v(0.0305, 0.002, 0.0685);
     let tilt = e.y - 0.10 * e.x + 10.0 * e.x * e.x;
     let lash = smooth(0.0018, 0.0003, (tilt - 0.0042).abs()) * smooth(0.0165, 0.0145, e.len());
-    albedo = mix3(albedo, v(0.025, 0.016, 0.012), 0.85 * lash * f32::from(e.z > 0.0));
+    albedo = mix3(
+        albedo,
+        v(0.025, 0.016, 0.012),
+        0.85 * lash * f32::from(e.z > 0.0),
+    );
+    // Two days' beard: flecks along jaw and lip.
+    let jaw = smooth(
+        -0.040,
+        -0.062,
+        q.y + 0.35 * (q.z - 0.08).max(-0.06).abs() - 0.018,
+    );
+    let fleck = smooth(0.45, 0.75, noise(h * 1100.0));
+    albedo = mix3(albedo, v(0.13, 0.095, 0.08), jaw * (0.14 + 0.30 * fleck));
     if lips {
         albedo = mix3(albedo, v(0.30, 0.135, 0.105), 0.75);
     }

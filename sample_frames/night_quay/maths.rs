@@ -40,7 +40,7 @@ impl V3 {
     pub(crate) fn abs(self) -> Self {
         v(self.x.abs(), self.y.abs(), self.z.abs())
     }
-    /// AP1 luminance: the Y row of the AP1 to XYZ matrix (SMPTE ST 2065-4 and its ACEScg relative).
+    /// AP1 luminance: the Y row of the AP1 to XYZ matrix (SMPTE ST 2065-4 and its relative, `ACEScg`).
     pub(crate) fn luma(self) -> f32 {
         0.272_229 * self.x + 0.674_082 * self.y + 0.053_689 * self.z
     }
@@ -111,6 +111,11 @@ pub(crate) fn mix3(a: V3, b: V3, t: f32) -> V3 {
     a + (b - a) * t
 }
 
+/// The length of a flat vector.
+pub(crate) fn reach(x: f32, y: f32) -> f32 {
+    (x * x + y * y + 0.0).sqrt()
+}
+
 pub(crate) fn smooth(e0: f32, e1: f32, x: f32) -> f32 {
     let t = ((x - e0) / (e1 - e0)).clamp(0.0, 1.0);
     t * t * (3.0 - 2.0 * t)
@@ -138,7 +143,11 @@ pub(crate) fn egg(p: V3, c: V3, r: V3) -> f32 {
     let b = v(a.x / r.x, a.y / r.y, a.z / r.z);
     let k0 = a.len();
     let k1 = b.len();
-    if k1 < 1e-9 { -r.x.min(r.y).min(r.z) } else { k0 * (k0 - 1.0) / k1 }
+    if k1 < 1e-9 {
+        -r.x.min(r.y).min(r.z)
+    } else {
+        k0 * (k0 - 1.0) / k1
+    }
 }
 
 /// Distance to a rod from `a` to `b` whose radius goes from `ra` to `rb`.
@@ -183,7 +192,11 @@ pub(crate) fn noise(p: V3) -> f32 {
     let (ux, uy, uz) = (s(p.x - fx), s(p.y - fy), s(p.z - fz));
     let at = |a: i32, b: i32, c: i32| unit_of(hash3(ix + a, iy + b, iz + c));
     let row = |b: i32, c: i32| mix(at(0, b, c), at(1, b, c), ux);
-    mix(mix(row(0, 0), row(1, 0), uy), mix(row(0, 1), row(1, 1), uy), uz)
+    mix(
+        mix(row(0, 0), row(1, 0), uy),
+        mix(row(0, 1), row(1, 1), uy),
+        uz,
+    )
 }
 
 /// Summed octaves of noise, about [0, 1] with mean 0.5.
@@ -193,7 +206,11 @@ pub(crate) fn fbm(p: V3, octaves: u32) -> f32 {
         sum += amp * noise(q);
         total += amp;
         amp *= 0.5;
-        q = v(q.x * 1.6 + q.z * 1.2, q.y * 2.03 + 3.1, q.z * 1.6 - q.x * 1.2) + v(7.3, 1.7, 4.9);
+        q = v(
+            q.x * 1.6 + q.z * 1.2,
+            q.y * 2.03 + 3.1,
+            q.z * 1.6 - q.x * 1.2,
+        ) + v(7.3, 1.7, 4.9);
     }
     sum / total
 }
@@ -209,7 +226,11 @@ pub(crate) struct Dice {
 
 impl Dice {
     pub(crate) const fn new(pixel: u32, index: u32) -> Self {
-        Self { seed: hash(pixel ^ 0x51F1_5EED), index, pair: 0 }
+        Self {
+            seed: hash(pixel ^ 0x51F1_5EED),
+            index,
+            pair: 0,
+        }
     }
 
     /// The next two numbers in [0, 1).

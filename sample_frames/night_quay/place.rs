@@ -114,8 +114,11 @@ impl Solid {
             _ => 0.006,
         };
         let f = |k: V3| k * self.distance(p + k * e);
-        (f(v(1.0, -1.0, -1.0)) + f(v(-1.0, -1.0, 1.0)) + f(v(-1.0, 1.0, -1.0)) + f(v(1.0, 1.0, 1.0)))
-            .unit()
+        (f(v(1.0, -1.0, -1.0))
+            + f(v(-1.0, -1.0, 1.0))
+            + f(v(-1.0, 1.0, -1.0))
+            + f(v(1.0, 1.0, 1.0)))
+        .unit()
     }
 }
 
@@ -125,12 +128,16 @@ fn post(p: V3) -> f32 {
     let arm = rod(p, v(0.0, 4.12, 0.0), v(0.50, 4.22, 0.0), 0.028, 0.024);
     let stay = rod(p, v(0.0, 3.7, 0.0), v(0.30, 4.17, 0.0), 0.016, 0.016);
     let c = p - BULB;
-    let r = (c.x * c.x + c.z * c.z).sqrt();
+    let r = reach(c.x, c.z);
     // A spun shade: a thin cone open below.
     let slope = (r - 0.05) * 0.62 + (c.y - 0.24) * 0.78;
     let shade = (slope.abs() - 0.012).max(r - 0.27).max(-c.y + 0.02);
     let neck = rod(c, v(0.0, 0.16, 0.0), v(0.0, 0.32, 0.0), 0.05, 0.035);
-    smin(stem, foot, 0.06).min(arm).min(stay).min(shade).min(neck)
+    smin(stem, foot, 0.06)
+        .min(arm)
+        .min(stay)
+        .min(shade)
+        .min(neck)
 }
 
 fn bollard(p: V3) -> f32 {
@@ -145,14 +152,24 @@ fn mast(p: V3) -> f32 {
     let foot = v(FLOOD.x, 0.0, FLOOD.z + 0.35);
     let pole = rod(p, foot, foot + v(0.0, FLOOD.y + 0.3, 0.0), 0.10, 0.06);
     let hood = brick(p - FLOOD - v(0.0, 0.03, 0.24), v(0.22, 0.19, 0.05), 0.03);
-    pole.min(hood).min(brick(p - FLOOD - v(0.0, 0.22, 0.05), v(0.22, 0.02, 0.22), 0.01))
+    pole.min(hood).min(brick(
+        p - FLOOD - v(0.0, 0.22, 0.05),
+        v(0.22, 0.02, 0.22),
+        0.01,
+    ))
 }
 
 fn shed(p: V3) -> f32 {
     let ribs = 0.010 * (p.z * 19.0).sin() * f32::from(p.y > 1.0);
     let wall = brick(p - v(WALL + 6.0, 2.6, 41.0), v(6.0, 2.6, 29.0), 0.02) + ribs;
     let eave = brick(p - v(WALL + 5.4, 5.3, 41.0), v(6.0, 0.12, 29.6), 0.03);
-    let gutter = rod(v(p.x, p.y, 0.0), v(WALL - 0.64, 5.2, 0.0), v(WALL - 0.63, 5.2, 0.0), 0.09, 0.09);
+    let gutter = rod(
+        v(p.x, p.y, 0.0),
+        v(WALL - 0.64, 5.2, 0.0),
+        v(WALL - 0.63, 5.2, 0.0),
+        0.09,
+        0.09,
+    );
     let cell = ((p.z - 16.0) / 9.0).round().clamp(0.0, 5.0) * 9.0 + 16.0;
     let pipe = rod(
         v(p.x, p.y, p.z - cell),
@@ -187,7 +204,10 @@ fn gangway(p: V3) -> f32 {
         let s = side * o + v(0.0, h, 0.0);
         rod(p, a + s, b + s, 0.06, 0.06)
     };
-    deck.min(rail(0.8, 1.1)).min(rail(-0.8, 1.1)).min(rail(-0.8, 0.2)).min(rail(0.8, 0.2))
+    deck.min(rail(0.8, 1.1))
+        .min(rail(-0.8, 1.1))
+        .min(rail(-0.8, 0.2))
+        .min(rail(0.8, 0.2))
 }
 
 impl Place {
@@ -199,14 +219,36 @@ impl Place {
         solids.push((a, b, Solid::Ferry));
         for (x, z) in POSTS {
             let foot = v(x, 0.0, z);
-            solids.push((foot + v(-0.15, 0.0, -0.3), foot + v(0.82, 4.3, 0.3), Solid::Post(foot)));
+            solids.push((
+                foot + v(-0.15, 0.0, -0.3),
+                foot + v(0.82, 4.3, 0.3),
+                Solid::Post(foot),
+            ));
         }
-        for (x, z) in [(-3.1, 17.6), (-3.1, 29.0), (-3.1, 42.0), (-3.1, 56.0), (-3.1, 72.0)] {
+        for (x, z) in [
+            (-3.1, 17.6),
+            (-3.1, 29.0),
+            (-3.1, 42.0),
+            (-3.1, 56.0),
+            (-3.1, 72.0),
+        ] {
             let foot = v(x, 0.0, z);
-            solids.push((foot - v(0.35, 0.0, 0.35), foot + v(0.35, 0.62, 0.35), Solid::Bollard(foot)));
+            solids.push((
+                foot - v(0.35, 0.0, 0.35),
+                foot + v(0.35, 0.62, 0.35),
+                Solid::Bollard(foot),
+            ));
         }
-        solids.push((FLOOD + v(-0.35, -FLOOD.y, -0.3), FLOOD + v(0.35, 0.4, 0.5), Solid::Mast));
-        solids.push((v(WALL - 0.8, 0.0, 11.0), v(WALL + 13.0, 5.5, 71.0), Solid::Shed));
+        solids.push((
+            FLOOD + v(-0.35, -FLOOD.y, -0.3),
+            FLOOD + v(0.35, 0.4, 0.5),
+            Solid::Mast,
+        ));
+        solids.push((
+            v(WALL - 0.8, 0.0, 11.0),
+            v(WALL + 13.0, 5.5, 71.0),
+            Solid::Shed,
+        ));
         solids.push((v(2.7, 0.0, 26.8), v(5.0, 1.8, 34.3), Solid::Crates));
         solids.push((v(-11.6, -0.5, 126.0), v(-2.5, 3.2, 134.5), Solid::Gangway));
         Self { solids }
@@ -217,7 +259,9 @@ impl Place {
         let mut best: Option<(f32, Solid)> = None;
         let mut reach = far;
         for &(lo, hi, solid) in &self.solids {
-            let Some((near, out)) = slab(o, d, lo, hi, reach) else { continue };
+            let Some((near, out)) = slab(o, d, lo, hi, reach) else {
+                continue;
+            };
             if let Some(t) = march(o, d, near, out, solid) {
                 reach = t;
                 best = Some((t, solid));
@@ -261,10 +305,19 @@ impl Place {
         }
         if let Some((t, solid)) = self.solid(o, d, far.min(400.0)) {
             let p = o + d * t;
-            return Hit { t, p, n: solid.normal(p), kind: solid.kind(p) };
+            return Hit {
+                t,
+                p,
+                n: solid.normal(p),
+                kind: solid.kind(p),
+            };
         }
         let p = if far.is_finite() { o + d * far } else { d };
-        let n = if kind == Kind::Bank { v(0.0, 0.0, -1.0) } else { v(0.0, 1.0, 0.0) };
+        let n = if kind == Kind::Bank {
+            v(0.0, 0.0, -1.0)
+        } else {
+            v(0.0, 1.0, 0.0)
+        };
         Hit { t: far, p, n, kind }
     }
 
@@ -291,9 +344,11 @@ pub(crate) fn skyline(x: f32) -> f32 {
 
 fn slab(o: V3, d: V3, lo: V3, hi: V3, far: f32) -> Option<(f32, f32)> {
     let (mut near, mut out) = (0.0_f32, far);
-    for (o, d, lo, hi) in
-        [(o.x, d.x, lo.x, hi.x), (o.y, d.y, lo.y, hi.y), (o.z, d.z, lo.z, hi.z)]
-    {
+    for (o, d, lo, hi) in [
+        (o.x, d.x, lo.x, hi.x),
+        (o.y, d.y, lo.y, hi.y),
+        (o.z, d.z, lo.z, hi.z),
+    ] {
         let inv = 1.0 / d;
         let (a, b) = ((lo - o) * inv, (hi - o) * inv);
         near = near.max(a.min(b));

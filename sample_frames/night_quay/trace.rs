@@ -1,9 +1,7 @@
 //! Light along one ray: what it meets, the lamps on that, and one mirrored look onward.
 
 use crate::ferry::haze_of;
-use crate::light::{
-    Lamp, Reach, Surface, air, ambient, answer, arriving, fresnel, mirrored, sky,
-};
+use crate::light::{Lamp, Reach, Surface, air, ambient, answer, arriving, fresnel, mirrored, sky};
 use crate::look::surface;
 use crate::maths::{Dice, V3, v};
 use crate::place::{Hit, Kind, Place};
@@ -17,6 +15,8 @@ pub(crate) struct Scene {
 
 /// The most lamplight that one mirrored look may bring, so that a chance hit leaves no speck.
 const MOST: f32 = 0.3;
+/// Mirrored looks to each sample.
+const TAPS: u32 = 3;
 
 impl Scene {
     /// Light arriving at `o` from direction `d`, lamps themselves included.
@@ -56,7 +56,11 @@ impl Scene {
     /// Light of all lamps that count here, and of the surroundings, sent towards `view`.
     fn lit(&self, hit: &Hit, s: &Surface, view: V3, dice: &mut Dice, first: bool) -> V3 {
         let body = matches!(hit.kind, Kind::Figure(_));
-        let open = if body && first { Place::openness(hit.p, hit.n) } else { 1.0 };
+        let open = if body && first {
+            Place::openness(hit.p, hit.n)
+        } else {
+            1.0
+        };
         let mut sum = s.albedo * ambient(s.n) * open;
         if hit.kind == Kind::Bank {
             return V3::ZERO;
@@ -87,7 +91,10 @@ impl Scene {
             }
             let hidden = match lamp.reach {
                 Reach::Water | Reach::Ferry => false,
-                _ => hit.kind != Kind::Ferry && self.place.blocked(start, l, far - lamp.radius - 0.05),
+                _ => {
+                    hit.kind != Kind::Ferry
+                        && self.place.blocked(start, l, far - lamp.radius - 0.05)
+                }
             };
             if !hidden {
                 sum += got;
@@ -103,18 +110,29 @@ impl Scene {
             let k = fresnel(s.f0, s.n.dot(view).max(0.0)) * 0.35;
             return ambient(s.n) * (k * Place::openness(hit.p, hit.n));
         }
+        let mut sum = V3::ZERO;
+        for _ in 0..TAPS {
+            sum += self.mirror_once(hit, s, view, dice);
+        }
+        sum / TAPS as f32
+    }
+
+    fn mirror_once(&self, hit: &Hit, s: &Surface, view: V3, dice: &mut Dice) -> V3 {
         let (l, weight) = mirrored(s, view, dice);
         let next = self.place.meet(hit.p + hit.n * 0.01, l);
         let seen = match next.kind {
             Kind::Sky => sky(l),
+            Kind::Ferry => {
+                let (left, added) = air(next.t, l);
+                haze_of(next.p) * left + added
+            }
             Kind::Ground | Kind::Water => v(0.012, 0.011, 0.011),
             _ => {
                 let t = surface(&next);
                 let (left, added) = air(next.t, l);
                 let lit = self.lit(&next, &t, -l, dice, false);
                 let lit = lit * (MOST / lit.luma().max(MOST));
-                let emits = if next.kind == Kind::Ferry { haze_of(next.p) } else { t.emits };
-                (emits + lit) * left + added
+                (t.emits + lit) * left + added
             }
         };
         seen * weight
