@@ -2,6 +2,32 @@
 //!
 //! Planes rather than interleaved triples, because scatter works on one channel at a time and a
 //! plane's rows are contiguous there.
+//!
+//! [`read`] brings a still in as light and [`write()`] takes a frame out; both say in one sentence
+//! what they did or why they would not. [`to_srgb8`] is the quick way to a screen, [`to_width`] the
+//! quick way to a smaller picture, [`save_atomically`] how every file of the program is written.
+
+mod atomic;
+mod decode;
+mod develop;
+mod encode;
+mod encoding;
+mod guard;
+mod icc;
+mod limits;
+mod matrix;
+mod orient;
+mod resize;
+mod table;
+
+pub use atomic::save_atomically;
+pub use decode::{Still, read, read_bytes};
+pub use encode::{
+    Kind, Output, OutputSpace, WriteError, encode_png_rgb8, to_srgb8, write, write_bytes,
+};
+pub use encoding::Encoding;
+pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
+pub use resize::{ResizeError, to_width};
 
 /// A picture in working light: three planes of `width × height` f32, rows from the top.
 #[derive(Clone, PartialEq)]
@@ -23,7 +49,11 @@ impl Frame {
     pub fn black(width: usize, height: usize) -> Self {
         assert!(width > 0 && height > 0, "a frame has at least one pixel");
         let plane = vec![0.0; width * height];
-        Self { width, height, planes: [plane.clone(), plane.clone(), plane] }
+        Self {
+            width,
+            height,
+            planes: [plane.clone(), plane.clone(), plane],
+        }
     }
 
     /// A frame from its planes (red, green, blue), each `width * height` long, rows from the top.
@@ -33,8 +63,15 @@ impl Frame {
     #[must_use]
     pub fn from_planes(width: usize, height: usize, planes: [Vec<f32>; 3]) -> Self {
         assert!(width > 0 && height > 0, "a frame has at least one pixel");
-        assert!(planes.iter().all(|p| p.len() == width * height), "planes are width × height");
-        Self { width, height, planes }
+        assert!(
+            planes.iter().all(|p| p.len() == width * height),
+            "planes are width × height"
+        );
+        Self {
+            width,
+            height,
+            planes,
+        }
     }
 
     /// Pixels across.

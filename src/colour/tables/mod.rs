@@ -1,0 +1,5 @@
+//! Number tables, and nothing else.
+
+pub(super) mod illuminants;
+pub(super) mod observer;
+pub(super) mod reflectance;
