@@ -2,9 +2,10 @@
 //! what is written is a whole PNG or nothing.
 
 use foreglass::handover::{
-    AdvisoryRow, Area, Item, Level, LookSheet, MODELLED, Page, Picture8, Sheet, SheetError,
-    StackRow, StopKind, lay_out, paint, write_sheet,
+    Area, Item, LookSheet, MODELLED, Page, Picture8, Sheet, SheetError, StackRow, StopKind,
+    lay_out, paint, write_sheet,
 };
+use foreglass::rig::advisory::{Advisory, Level};
 use proptest::prelude::*;
 
 fn flat(width: usize, height: usize, code: u8) -> Picture8 {
@@ -40,9 +41,12 @@ fn look(picture: (usize, usize), glass: usize, advisories: usize, text: usize) -
         stop_to_set: 2.56,
         camera_lines: vec![words(text), words(text)],
         advisories: (0..advisories)
-            .map(|i| AdvisoryRow {
-                level: [Level::Note, Level::Caution, Level::Stop][i % 3],
-                text: words(text + 40),
+            .map(|i| {
+                Advisory::new(
+                    "test",
+                    [Level::Note, Level::Caution, Level::Stop][i % 3],
+                    words(text + 40),
+                )
             })
             .collect(),
         note: words(3 * text),
