@@ -242,7 +242,10 @@ fn pictures_keep_their_shape() {
 #[test]
 fn levels_are_told_by_word() {
     let page = lay_out(&sheet(vec![look((1600, 900), 1, 3, 10)])).unwrap();
-    let words: Vec<_> = page.texts().map(|t| t.lines.join(" ")).collect();
+    let words: Vec<_> = page
+        .texts()
+        .map(|t| t.lines.join(" ").replace('\u{a0}', " "))
+        .collect();
     let at = |w: &str| words.iter().position(|t| t == w).unwrap();
     assert!(
         at("Must fix") < at("Caution") && at("Caution") < at("Note"),
