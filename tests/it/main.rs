@@ -2,9 +2,12 @@
 
 mod checks;
 mod colour;
-mod frame;
 mod glass;
 mod layering;
+mod optics;
+mod plan;
 mod pupil;
 mod recipe;
+mod reference;
+mod rig;
 mod sheet;
