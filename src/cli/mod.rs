@@ -85,8 +85,14 @@ impl Failure {
 impl std::fmt::Display for Failure {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let (Self::Usage(e) | Self::Input(e) | Self::Work(e)) = self;
-        // One line, whatever a library says.
-        let text = format!("{e:#}");
+        // One line, whatever a library says, and nothing said twice: some errors quote their cause.
+        let mut text = String::new();
+        for cause in e.chain().map(ToString::to_string) {
+            if !text.contains(&cause) {
+                let colon = if text.is_empty() { "" } else { ": " };
+                text = format!("{text}{colon}{cause}");
+            }
+        }
         f.write_str(&text.split_whitespace().collect::<Vec<_>>().join(" "))
     }
 }
