@@ -2,15 +2,18 @@
 //!
 //! A profile of curves and primaries (nearly every camera's, phone's and display's) is taken apart:
 //! its curves become tables, its colorants (XYZ at D50, adapted by Bradford as ICC.1 asks) a matrix
-//! to working light, in full range and with nothing clipped. A profile made of tables alone goes
-//! through the profile library, relative colorimetric, into linear AP0, which holds every real colour.
+//! to working light, in full range and with nothing clipped. A profile that holds tables, which then
+//! outrank its primaries, goes through the profile library into AP0, which holds every real colour;
+//! relative colorimetric where the profile has that table, else perceptual. On the way it is coded by
+//! the sRGB curve, because the library interpolates and light itself is too steep for that near black.
 //!
 //! Source: ICC.1:2022, F.3 (the matrix model) and 9.2 (tags).
 
 use super::limits::one_line;
-use crate::colour::Matrix3;
+use crate::colour::adapt::bradford;
 use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
+use crate::colour::{Matrix3, Xyz};
 use moxcms::{
     ColorProfile, DataColorSpace, Layout, LocalizableString, Matrix3d, ProfileText,
     RenderingIntent, ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics,
@@ -29,7 +32,11 @@ impl Lane {
     pub(super) fn light(&self, code: f32) -> f32 {
         match self {
             Self::Curve(curve) => curve.decode(code),
-            Self::Icc(curve) => curve.evaluate_value(code),
+            // A damaged curve may hold anything.
+            Self::Icc(curve) => match curve.evaluate_value(code) {
+                light if light.is_nan() => 0.0,
+                light => light.clamp(-1e6, 1e6),
+            },
         }
     }
 }
@@ -38,7 +45,7 @@ impl Lane {
 pub(super) enum Profile {
     /// A curve for each channel, then a matrix to working light.
     Shaper([Lane; 3], Matrix3),
-    /// Interleaved codes (RGB) to interleaved linear AP0.
+    /// Interleaved codes (RGB) to interleaved AP0, coded by the sRGB curve.
     Tables(Arc<TransformF32Executor>),
 }
 
@@ -55,7 +62,19 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
     if profile.color_space != DataColorSpace::Rgb {
         return Err(format!("it is for {:?} pictures", profile.color_space));
     }
-    if profile.is_matrix_shaper() {
+    let tables = [
+        (
+            &profile.lut_a_to_b_colorimetric,
+            RenderingIntent::RelativeColorimetric,
+        ),
+        (&profile.lut_a_to_b_perceptual, RenderingIntent::Perceptual),
+        (&profile.lut_a_to_b_saturation, RenderingIntent::Saturation),
+    ];
+    let table = tables.into_iter().find(|(table, _)| table.is_some());
+    let Some((_, rendering_intent)) = table else {
+        if !profile.is_matrix_shaper() {
+            return Err("it holds neither curves and primaries nor a table".to_owned());
+        }
         let from_pcs = pcs_to_working().ok_or("it has no inverse")?;
         let matrix = from_pcs * rows(&profile.colorant_matrix());
         if !matrix.is_finite() || matrix.inverse().is_none() {
@@ -82,15 +101,16 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
             lane(profile.blue_trc.as_ref())?,
         ];
         return Ok(Profile::Shaper(lanes, matrix));
-    }
+    };
     let options = TransformOptions {
-        rendering_intent: RenderingIntent::RelativeColorimetric,
+        rendering_intent,
         prefer_fixed_point: false,
         ..TransformOptions::default()
     };
-    let linear = ColorProfile::new_aces_aces_2065_1_linear();
+    let mut target = ColorProfile::new_srgb();
+    set_colorants(&mut target, Space::Aces2065);
     profile
-        .create_transform_f32(Layout::Rgb, &linear, Layout::Rgb, options)
+        .create_transform_f32(Layout::Rgb, &target, Layout::Rgb, options)
         .map(Profile::Tables)
         .map_err(|e| one_line(&format!("{e:?}")))
 }
@@ -107,20 +127,41 @@ fn rows(m: &Matrix3d) -> Matrix3 {
     Matrix3::from_rows(m.v)
 }
 
-/// XYZ at the profile connection space's D50 to working light, Bradford.
+/// A space's light to XYZ at the profile connection space's D50, Bradford.
+fn to_pcs(space: Space) -> Matrix3 {
+    let [x, y] = space.white();
+    // ICC.1:2022, 7.2.16: the illuminant of the connection space, as its header carries it.
+    let d50 = Xyz::new(0.9642, 1.0, 0.8249);
+    bradford(Xyz::from_xy(x, y), d50) * space.to_xyz()
+}
+
 fn pcs_to_working() -> Option<Matrix3> {
-    rows(&ColorProfile::new_aces_cg_linear().colorant_matrix()).inverse()
+    to_pcs(Space::AcesCg).inverse()
+}
+
+/// Gives a profile a space's primaries, from the same numbers that the rest of the program uses.
+fn set_colorants(profile: &mut ColorProfile, space: Space) {
+    let [x, y, z] = to_pcs(space).rows();
+    let column = |i: usize| moxcms::Xyzd {
+        x: x[i],
+        y: y[i],
+        z: z[i],
+    };
+    profile.red_colorant = column(0);
+    profile.green_colorant = column(1);
+    profile.blue_colorant = column(2);
+    profile.cicp = None;
 }
 
 /// The profile to embed in a picture of these primaries and this curve.
 pub(super) fn profile_bytes(space: Space, curve: Curve) -> Option<Vec<u8>> {
-    let mut profile = match (space, curve) {
-        (Space::Bt2020, Curve::Pq) => ColorProfile::new_bt2020_pq(),
-        (Space::Bt2020, _) => ColorProfile::new_bt2020(),
-        (Space::DisplayP3, _) => ColorProfile::new_display_p3(),
-        (Space::AcesCg, _) => ColorProfile::new_aces_cg_linear(),
+    // What the library's own profiles say of curves is kept; of primaries, not.
+    let mut profile = match curve {
+        Curve::Pq => ColorProfile::new_bt2020_pq(),
         _ => ColorProfile::new_srgb(),
     };
+    let tagged = profile.cicp;
+    set_colorants(&mut profile, space);
     let name = match (space, curve) {
         (Space::Bt2020, Curve::Pq) => "BT.2020 PQ",
         (Space::DisplayP3, Curve::Srgb) => "Display P3",
@@ -135,13 +176,13 @@ pub(super) fn profile_bytes(space: Space, curve: Curve) -> Option<Vec<u8>> {
         profile.green_trc = Some(line.clone());
         profile.blue_trc = Some(line);
     }
-    match profile.cicp.as_mut() {
+    if curve == Curve::Pq {
         // Only PQ needs the tag, and RGB is full range with no matrix coefficients.
-        Some(cicp) if curve == Curve::Pq => {
+        profile.cicp = tagged.map(|mut cicp| {
             cicp.matrix_coefficients = moxcms::MatrixCoefficients::Identity;
             cicp.full_range = true;
-        }
-        _ => profile.cicp = None,
+            cicp
+        });
     }
     profile.rendering_intent = RenderingIntent::RelativeColorimetric;
     profile.description = Some(ProfileText::Localizable(vec![LocalizableString::new(

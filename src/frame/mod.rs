@@ -49,7 +49,11 @@ impl Frame {
     pub fn black(width: usize, height: usize) -> Self {
         assert!(width > 0 && height > 0, "a frame has at least one pixel");
         let plane = vec![0.0; width * height];
-        Self { width, height, planes: [plane.clone(), plane.clone(), plane] }
+        Self {
+            width,
+            height,
+            planes: [plane.clone(), plane.clone(), plane],
+        }
     }
 
     /// A frame from its planes (red, green, blue), each `width * height` long, rows from the top.
@@ -59,8 +63,15 @@ impl Frame {
     #[must_use]
     pub fn from_planes(width: usize, height: usize, planes: [Vec<f32>; 3]) -> Self {
         assert!(width > 0 && height > 0, "a frame has at least one pixel");
-        assert!(planes.iter().all(|p| p.len() == width * height), "planes are width × height");
-        Self { width, height, planes }
+        assert!(
+            planes.iter().all(|p| p.len() == width * height),
+            "planes are width × height"
+        );
+        Self {
+            width,
+            height,
+            planes,
+        }
     }
 
     /// Pixels across.
