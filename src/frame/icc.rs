@@ -15,8 +15,8 @@ use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
 use crate::colour::{Matrix3, Xyz};
 use moxcms::{
-    ColorProfile, DataColorSpace, Layout, LocalizableString, Matrix3d, ProfileText,
-    RenderingIntent, ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics,
+    ColorProfile, DataColorSpace, Layout, LocalizableString, LutType, LutWarehouse, Matrix3d,
+    ProfileText, RenderingIntent, ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics,
     TransformF32Executor, TransformOptions,
 };
 use std::sync::Arc;
@@ -64,14 +64,20 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
     }
     let tables = [
         (
-            &profile.lut_a_to_b_colorimetric,
+            profile.lut_a_to_b_colorimetric.as_ref(),
             RenderingIntent::RelativeColorimetric,
         ),
-        (&profile.lut_a_to_b_perceptual, RenderingIntent::Perceptual),
-        (&profile.lut_a_to_b_saturation, RenderingIntent::Saturation),
+        (
+            profile.lut_a_to_b_perceptual.as_ref(),
+            RenderingIntent::Perceptual,
+        ),
+        (
+            profile.lut_a_to_b_saturation.as_ref(),
+            RenderingIntent::Saturation,
+        ),
     ];
     let table = tables.into_iter().find(|(table, _)| table.is_some());
-    let Some((_, rendering_intent)) = table else {
+    let Some((Some(table), rendering_intent)) = table else {
         if !profile.is_matrix_shaper() {
             return Err("it holds neither curves and primaries nor a table".to_owned());
         }
@@ -109,10 +115,24 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
     };
     let mut target = ColorProfile::new_srgb();
     set_colorants(&mut target, Space::Aces2065);
-    profile
+    lab_coded_by_its_table(bytes, table)
+        .unwrap_or_else(|| profile.clone())
         .create_transform_f32(Layout::Rgb, &target, Layout::Rgb, options)
         .map(Profile::Tables)
         .map_err(|e| one_line(&format!("{e:?}")))
+}
+
+/// The profile again, with the version that makes the library decode Lab rightly.
+///
+/// A 16-bit table (`mft2`) keeps the older coding of Lab in every version of the format, an 8-bit one
+/// and `mAB` the newer (ICC.1:2022, 6.3.4.2 and 10.10); the library goes by the version in the header
+/// alone, which would shift a version-4 profile of such tables by half a unit of a and b.
+fn lab_coded_by_its_table(bytes: &[u8], table: &LutWarehouse) -> Option<ColorProfile> {
+    let older = matches!(table, LutWarehouse::Lut(t) if t.lut_type == LutType::Lut16);
+    let mut copy = bytes.to_vec();
+    copy.get_mut(8..10)?
+        .copy_from_slice(if older { &[2, 0x40] } else { &[4, 0x30] });
+    ColorProfile::new_from_slice(&copy).ok()
 }
 
 fn lane(curve: Option<&ToneReprCurve>) -> Result<Lane, String> {
