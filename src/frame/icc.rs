@@ -1,4 +1,4 @@
-//! Embedded ICC profiles: reading what one says, and making the ones that are written.
+//! Embedded ICC profiles: reading what one says.
 //!
 //! A profile of curves and primaries (nearly every camera's, phone's and display's) is taken apart:
 //! its curves become tables, its colorants (XYZ at D50, adapted by Bradford as ICC.1 asks) a matrix
@@ -15,9 +15,9 @@ use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
 use crate::colour::{Matrix3, Xyz};
 use moxcms::{
-    ColorProfile, DataColorSpace, Layout, LocalizableString, LutType, LutWarehouse, Matrix3d,
-    ProfileText, RenderingIntent, ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics,
-    TransformF32Executor, TransformOptions,
+    ColorProfile, DataColorSpace, Layout, LutType, LutWarehouse, Matrix3d, RenderingIntent,
+    ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics, TransformF32Executor,
+    TransformOptions,
 };
 use std::sync::Arc;
 
@@ -148,7 +148,7 @@ fn rows(m: &Matrix3d) -> Matrix3 {
 }
 
 /// A space's light to XYZ at the profile connection space's D50, Bradford.
-fn to_pcs(space: Space) -> Matrix3 {
+pub(super) fn to_pcs(space: Space) -> Matrix3 {
     let [x, y] = space.white();
     // ICC.1:2022, 7.2.16: the illuminant of the connection space, as its header carries it.
     let d50 = Xyz::new(0.9642, 1.0, 0.8249);
@@ -171,44 +171,4 @@ fn set_colorants(profile: &mut ColorProfile, space: Space) {
     profile.green_colorant = column(1);
     profile.blue_colorant = column(2);
     profile.cicp = None;
-}
-
-/// The profile to embed in a picture of these primaries and this curve.
-pub(super) fn profile_bytes(space: Space, curve: Curve) -> Option<Vec<u8>> {
-    // What the library's own profiles say of curves is kept; of primaries, not.
-    let mut profile = match curve {
-        Curve::Pq => ColorProfile::new_bt2020_pq(),
-        _ => ColorProfile::new_srgb(),
-    };
-    let tagged = profile.cicp;
-    set_colorants(&mut profile, space);
-    let name = match (space, curve) {
-        (Space::Bt2020, Curve::Pq) => "BT.2020 PQ",
-        (Space::DisplayP3, Curve::Srgb) => "Display P3",
-        (Space::AcesCg, Curve::Linear) => "ACEScg, linear",
-        (Space::Srgb, Curve::Linear) => "BT.709 primaries, linear",
-        (Space::Srgb, Curve::Srgb) => "sRGB IEC61966-2.1",
-        _ => return None,
-    };
-    if curve == Curve::Linear {
-        let line = ToneReprCurve::Lut(Vec::new());
-        profile.red_trc = Some(line.clone());
-        profile.green_trc = Some(line.clone());
-        profile.blue_trc = Some(line);
-    }
-    if curve == Curve::Pq {
-        // Only PQ needs the tag, and RGB is full range with no matrix coefficients.
-        profile.cicp = tagged.map(|mut cicp| {
-            cicp.matrix_coefficients = moxcms::MatrixCoefficients::Identity;
-            cicp.full_range = true;
-            cicp
-        });
-    }
-    profile.rendering_intent = RenderingIntent::RelativeColorimetric;
-    profile.description = Some(ProfileText::Localizable(vec![LocalizableString::new(
-        "en".to_owned(),
-        "US".to_owned(),
-        name.to_owned(),
-    )]));
-    profile.encode().ok()
 }

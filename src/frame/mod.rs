@@ -17,6 +17,7 @@ mod icc;
 mod limits;
 mod matrix;
 mod orient;
+mod profile;
 mod resize;
 mod table;
 
