@@ -44,7 +44,13 @@ fn checked(
     if value.is_finite() && value >= low && value <= high {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity, value, low, high, unit })
+        Err(OutOfRange {
+            quantity,
+            value,
+            low,
+            high,
+            unit,
+        })
     }
 }
 
@@ -245,13 +251,20 @@ mod tests {
         assert!(Stops::new(f64::NAN).is_err(), "NaN is no level");
         assert!(Extent::new(-50.0).is_err(), "a focal length is positive");
         let e = Kelvin::new(90.0).unwrap_err().to_string();
-        assert!(e.contains("colour temperature 90") && e.contains("1000"), "{e}");
+        assert!(
+            e.contains("colour temperature 90") && e.contains("1000"),
+            "{e}"
+        );
     }
 
     #[test]
     fn arithmetic_stays_finite() {
         let huge = Millimetres::clamped(f64::INFINITY);
         assert!((huge + huge).get().is_finite(), "saturates");
-        assert_eq!(Stops::clamped(f64::NAN).get(), Stops::LOW, "NaN becomes the low end");
+        assert_eq!(
+            Stops::clamped(f64::NAN).get(),
+            Stops::LOW,
+            "NaN becomes the low end"
+        );
     }
 }

@@ -1,1 +1,174 @@
-//! The command line.
+//! The command line: one file per command. Data goes to standard output, errors to standard error as
+//! one line each, never a panic.
+//!
+//! Exit codes: 0 done, 2 the command line is wrong, 3 an input cannot be used, 4 the work failed.
+
+mod glass;
+mod recipe;
+mod render;
+mod rig;
+mod samples;
+
+use crate::engine::{Choice, EngineError};
+use crate::frame::{ReadError, Still};
+use crate::recipe::Recipe;
+use anyhow::Context as _;
+use clap::{Parser, Subcommand};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Shows what glass in front of the lens will do to a shot, on a still, before it is ordered or rigged.
+#[derive(Debug, Parser)]
+#[command(
+    name = "foreglass",
+    version,
+    args_conflicts_with_subcommands = true,
+    after_help = "Without a command the window opens: on FRAME, or on the sample frame.\n\n\
+                  Examples:\n  foreglass\n  foreglass scout.jpg --recipe wheelhouse.json\n  \
+                  foreglass render scout.jpg --recipe wheelhouse.json --out wheelhouse.png\n\n\
+                  Modelled, not measured: a camera test decides. No density or polariser makes it\n\
+                  safe to look at the sun through an optical finder."
+)]
+pub struct Cli {
+    /// The still to open: PNG, JPEG, TIFF or EXR
+    pub frame: Option<PathBuf>,
+    /// The recipe to open it with
+    #[arg(long, value_name = "R.json")]
+    pub recipe: Option<PathBuf>,
+    /// A command; without one the window opens
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Render a frame through a recipe's glass
+    Render(render::Args),
+    /// The families of glass, and their figures
+    #[command(subcommand)]
+    Glass(glass::Args),
+    /// What a rig costs in light, covers and clips
+    Rig(rig::Args),
+    /// Print a recipe with every default
+    Recipe(recipe::Args),
+    /// Write the sample frames and their recipes into a folder
+    Samples(samples::Args),
+}
+
+/// A command that did not do its work: what to say, and the exit code.
+#[derive(Debug)]
+pub enum Failure {
+    /// The command line is wrong.
+    Usage(anyhow::Error),
+    /// An input cannot be used.
+    Input(anyhow::Error),
+    /// The work failed.
+    Work(anyhow::Error),
+}
+
+impl Failure {
+    /// The process's exit code.
+    #[must_use]
+    pub const fn code(&self) -> u8 {
+        match self {
+            Self::Usage(_) => 2,
+            Self::Input(_) => 3,
+            Self::Work(_) => 4,
+        }
+    }
+}
+
+impl std::fmt::Display for Failure {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let (Self::Usage(e) | Self::Input(e) | Self::Work(e)) = self;
+        // One line, whatever a library says.
+        let text = format!("{e:#}");
+        f.write_str(&text.split_whitespace().collect::<Vec<_>>().join(" "))
+    }
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// [`Failure`], which carries the exit code.
+pub fn run(command: &Command) -> Result<(), Failure> {
+    match command {
+        Command::Render(a) => render::run(a),
+        Command::Glass(a) => glass::run(a),
+        Command::Rig(a) => rig::run(a),
+        Command::Recipe(a) => recipe::run(a),
+        Command::Samples(a) => samples::run(a),
+    }
+}
+
+/// Writes data to standard output; a reader that went away is not an error.
+fn say(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Failure::Work(
+            anyhow::Error::new(e).context("standard output"),
+        )),
+        _ => Ok(()),
+    }
+}
+
+/// Reads a recipe file.
+///
+/// # Errors
+/// [`Failure::Input`], naming the file.
+pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
+    let read = || -> anyhow::Result<Recipe> {
+        let text = std::fs::read_to_string(path)?;
+        Ok(Recipe::parse(&text)?)
+    };
+    read()
+        .with_context(|| path.display().to_string())
+        .map_err(Failure::Input)
+}
+
+/// Reads a frame as its recipe says.
+fn read_frame(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
+    crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+}
+
+/// The pretty JSON of a report, with a final newline.
+fn json(value: &serde_json::Value) -> String {
+    format!("{value:#}\n")
+}
+
+impl From<ReadError> for Failure {
+    fn from(e: ReadError) -> Self {
+        Self::Input(e.into())
+    }
+}
+
+impl From<EngineError> for Failure {
+    fn from(e: EngineError) -> Self {
+        Self::Work(e.into())
+    }
+}
+
+/// An engine by its name.
+#[derive(Debug, Clone, Copy, clap::ValueEnum)]
+enum EngineName {
+    /// The fastest that there is
+    Auto,
+    /// The processor's cores
+    Cpu,
+    /// Graphics hardware, or an error
+    Gpu,
+    /// The exact one, slow
+    Reference,
+}
+
+impl From<EngineName> for Choice {
+    fn from(name: EngineName) -> Self {
+        match name {
+            EngineName::Auto => Self::Auto,
+            EngineName::Cpu => Self::Cpu,
+            EngineName::Gpu => Self::Gpu,
+            EngineName::Reference => Self::Reference,
+        }
+    }
+}

@@ -1,1 +1,4 @@
 //! What is read off a picture.
+
+/// Spot meters.
+pub mod spot;

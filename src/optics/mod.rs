@@ -8,3 +8,29 @@ pub mod scatter;
 
 /// Scattered light as a sum of Gaussians.
 pub mod mixture;
+
+/// Glass with specks in it: what they take, and where it goes.
+pub mod specks;
+
+/// Density that changes across a glass.
+pub mod ramp;
+
+/// Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
+pub mod pupil;
+
+/// Placed glass and openings over a picture.
+pub mod field;
+
+/// Gauss–Legendre quadrature.
+pub mod quadrature;
+
+/// Diffraction by one round speck.
+pub mod airy;
+
+mod halo;
+mod table;
+
+/// Laws as sums of Gaussians; neighbouring scatters fused.
+pub mod fit;
+
+mod least;

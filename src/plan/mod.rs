@@ -1,1 +1,99 @@
-//! The list of light passes that a rig lowers to.
+//! The list of light passes that a rig lowers to: one description of light for every executor.
+//!
+//! `lower` writes the passes down in the order in which light meets the glass, `simplify` drops what
+//! does nothing and joins what can be joined without changing the picture by more than rounding, and
+//! `fit` gives each pass the form that a kernel can run. A pass keeps its exact law beside its fit:
+//! the reference executor reads only the law.
+
+/// Rig to passes.
+mod lower;
+/// Fewer passes, the same picture.
+mod simplify;
+
+pub use lower::lower;
+
+use crate::colour::Matrix3;
+use crate::optics::field::{Field, Table, View};
+use crate::optics::fit::fuse;
+use crate::optics::mixture::Mixture;
+use crate::optics::scatter::Scatter;
+
+/// Everything that is done to a frame, in order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The passes, first one first.
+    pub passes: Vec<Pass>,
+    /// The part of the field that the picture shows.
+    pub view: View,
+}
+
+/// One light pass: the closed list.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Pass {
+    /// Uniform colour: one matrix on working light.
+    Matrix(Matrix3),
+    /// Scattered light.
+    Scatter(ScatterPass),
+    /// Placed glass and openings.
+    Field(FieldPass),
+    /// Light added evenly, working light per channel.
+    Lift([f64; 3]),
+    /// A factor on all light.
+    Gain(f64),
+}
+
+/// Neighbouring scatters, whose transfer functions multiply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScatterPass {
+    /// The exact laws.
+    pub laws: Vec<Scatter>,
+    /// What lies outside the frame: None mirrors it, else even working light.
+    pub outside: Option<[f64; 3]>,
+    /// The fit, per channel, sigmas in radians; empty until [`Plan::fit`].
+    pub fit: Option<[Mixture; 3]>,
+}
+
+/// Placed glass and openings with no scatter between them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FieldPass {
+    /// The exact law.
+    pub law: Field,
+    /// The fit; empty until [`Plan::fit`].
+    pub fit: Option<Table>,
+}
+
+impl Plan {
+    /// The plan that leaves a frame as it is.
+    #[must_use]
+    pub const fn bare(view: View) -> Self {
+        Self {
+            passes: Vec::new(),
+            view,
+        }
+    }
+
+    /// Fewer passes, the same picture.
+    #[must_use]
+    pub fn simplify(self) -> Self {
+        simplify::simplify(self)
+    }
+
+    /// Gives every pass the form that a kernel runs.
+    #[must_use]
+    pub fn fit(mut self) -> Self {
+        for pass in &mut self.passes {
+            match pass {
+                Pass::Scatter(s) => s.fit = Some(fuse(&s.laws)),
+                Pass::Field(f) => f.fit = Some(f.law.table(&self.view)),
+                Pass::Matrix(_) | Pass::Lift(_) | Pass::Gain(_) => {}
+            }
+        }
+        self
+    }
+
+    /// Pixels of a frame `width` across, per radian of field angle.
+    #[must_use]
+    pub fn pixels_per_radian(&self, width: usize) -> f64 {
+        self.view.focal_mm * width as f64 / self.view.width_mm
+    }
+}

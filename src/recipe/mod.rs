@@ -1,1 +1,262 @@
-//! Versioned documents.
+//! Versioned documents. A recipe is one look written down: how the frame was seen, the camera, the
+//! light, the rig and the exposure, as JSON. Numbers come back to the bit.
+
+/// Rings and stages as they are written down.
+mod places;
+/// The sample frames and their recipes, held in the program.
+pub mod samples;
+
+pub use places::{RigDoc, RingDoc, StageDoc};
+
+use crate::frame::Encoding;
+use crate::rig::Setup;
+use crate::rig::advisory::{Advisory, Level};
+use crate::rig::camera::{Camera, Compensate, Light, Outside};
+use crate::units::{Fraction, Stops};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+/// What a recipe's `format` says.
+const FORMAT: &str = "foreglass.recipe";
+/// The version that is written.
+const VERSION: u64 = 1;
+/// Longest document read: a recipe is a few kilobytes.
+const LONGEST: usize = 1 << 20;
+
+/// A recipe that cannot be used: where in the document, and why.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}{message}", if path.is_empty() { String::new() } else { format!("{path}: ") })]
+pub struct RecipeError {
+    /// JSON path, e.g. `rig.stages[1].options.density`; empty for the document as a whole.
+    pub path: String,
+    /// What was wrong, with the limit.
+    pub message: String,
+}
+
+impl RecipeError {
+    fn at(path: impl Into<String>, message: impl Into<String>) -> Self {
+        Self {
+            path: path.into(),
+            message: message.into(),
+        }
+    }
+}
+
+/// One look, written down.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recipe {
+    format: String,
+    version: u64,
+    /// The look's name.
+    #[serde(default)]
+    pub name: String,
+    /// How the frame is read.
+    #[serde(default)]
+    pub frame: FrameDoc,
+    /// The planned camera and lens.
+    #[serde(default)]
+    pub camera: Camera,
+    /// The scene's light.
+    #[serde(default)]
+    pub light: Light,
+    /// The glass.
+    #[serde(default)]
+    pub rig: RigDoc,
+    /// How the loss is made good.
+    #[serde(default)]
+    pub exposure: ExposureDoc,
+    /// A note for whoever reads it next.
+    #[serde(default)]
+    pub note: String,
+}
+
+/// How the frame is read.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct FrameDoc {
+    /// How codes become light.
+    pub encoding: Encoding,
+    /// A LUT for viewing; None is plain encoding.
+    pub view: Option<String>,
+    /// The camera that the frame was seen by.
+    pub seen_by: Option<Value>,
+    /// Level of clipped light, in stops against key.
+    pub clipped_stops: Option<Stops>,
+    /// Points whose light was metered.
+    pub pins: Vec<Pin>,
+}
+
+/// A metered point of the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Pin {
+    /// Across, 0 to 1 from the left.
+    pub x: Fraction,
+    /// Down, 0 to 1 from the top.
+    pub y: Fraction,
+    /// What the meter said, in stops against key.
+    pub stops: Stops,
+}
+
+/// How the loss is made good.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct ExposureDoc {
+    /// By the iris, the exposure index, the light, or not at all.
+    pub compensate: Compensate,
+}
+
+impl Default for Recipe {
+    fn default() -> Self {
+        Self {
+            format: FORMAT.to_owned(),
+            version: VERSION,
+            name: String::new(),
+            frame: FrameDoc::default(),
+            camera: Camera::default(),
+            light: Light::default(),
+            rig: RigDoc::default(),
+            exposure: ExposureDoc::default(),
+            note: String::new(),
+        }
+    }
+}
+
+impl Recipe {
+    /// Reads a recipe and checks all of it.
+    ///
+    /// # Errors
+    /// [`RecipeError`] for anything that is not a recipe of a known version, an unknown field, a value
+    /// out of range, a piece of glass that does not exist.
+    pub fn parse(text: &str) -> Result<Self, RecipeError> {
+        if text.len() > LONGEST {
+            let limit = format!(
+                "the document is {} bytes long; the limit is {LONGEST}",
+                text.len()
+            );
+            return Err(RecipeError::at("", limit));
+        }
+        let value: Value = serde_json::from_str(text)
+            .map_err(|e| RecipeError::at("", format!("this is not JSON: {e}")))?;
+        match value.get("format").and_then(Value::as_str) {
+            Some(FORMAT) => {}
+            Some(other) => {
+                return Err(RecipeError::at(
+                    "format",
+                    format!("\"{other}\" is not \"{FORMAT}\""),
+                ));
+            }
+            None => {
+                return Err(RecipeError::at(
+                    "format",
+                    format!("missing; a recipe says \"{FORMAT}\""),
+                ));
+            }
+        }
+        match value.get("version") {
+            Some(v) if v.as_u64() == Some(VERSION) => {}
+            Some(v) => {
+                let message = format!("version {v} is not known; this program reads {VERSION}");
+                return Err(RecipeError::at("version", message));
+            }
+            None => {
+                return Err(RecipeError::at(
+                    "version",
+                    format!("missing; the version is {VERSION}"),
+                ));
+            }
+        }
+        let recipe: Self = serde_path_to_error::deserialize(value).map_err(|e| {
+            let path = e.path().to_string();
+            RecipeError::at(
+                if path == "." { "" } else { &path },
+                e.into_inner().to_string(),
+            )
+        })?;
+        recipe.setup()?;
+        Ok(recipe)
+    }
+
+    /// The recipe as JSON, indented, with a final newline.
+    #[must_use]
+    pub fn to_json(&self) -> String {
+        #[expect(
+            clippy::expect_used,
+            reason = "every field is a string, a finite number or a list"
+        )]
+        let mut text = serde_json::to_string_pretty(self).expect("a recipe serialises");
+        text.push('\n');
+        text
+    }
+
+    /// The rig, checked and typed.
+    ///
+    /// # Errors
+    /// [`RecipeError`] with the path of the first thing that is out of range or does not exist.
+    pub fn setup(&self) -> Result<Setup, RecipeError> {
+        self.check_camera()?;
+        if let Some(view) = &self.frame.view {
+            let message = format!("viewing LUT \"{view}\": viewing through a LUT is not there yet");
+            return Err(RecipeError::at("frame.view", message));
+        }
+        if self.light.outside != Outside::Mirror {
+            let message = "only \"mirror\" (the scene goes on) is modelled yet";
+            return Err(RecipeError::at("light.outside", message));
+        }
+        Ok(Setup {
+            camera: self.camera.clone(),
+            light: self.light.clone(),
+            compensate: self.exposure.compensate,
+            glass: self.rig.mounted()?,
+        })
+    }
+
+    /// What the recipe says and this version keeps but does not yet apply to the picture.
+    #[must_use]
+    pub fn unapplied(&self) -> Vec<Advisory> {
+        let mut kept = Vec::new();
+        if !self.frame.pins.is_empty() {
+            kept.push("metered pins");
+        }
+        if self.frame.clipped_stops.is_some() {
+            kept.push("the level of clipped light");
+        }
+        if self.frame.seen_by.is_some() {
+            kept.push("the camera that the frame was seen by");
+        }
+        if self.camera.framing_aspect.is_some() {
+            kept.push("the framing aspect");
+        }
+        if kept.is_empty() {
+            return Vec::new();
+        }
+        let text = format!(
+            "Kept in the recipe, not yet applied to the picture: {}.",
+            kept.join(", ")
+        );
+        vec![Advisory::new("not-applied", Level::Note, text)]
+    }
+
+    fn check_camera(&self) -> Result<(), RecipeError> {
+        let c = &self.camera;
+        let limits = [
+            ("iso", f64::from(c.iso), 1.0, 1e7),
+            ("shutter_deg", c.shutter_deg, 0.1, 360.0),
+            ("fps", c.fps, 0.01, 10_000.0),
+            ("framing_aspect", c.framing_aspect.unwrap_or(1.0), 0.1, 10.0),
+            ("pupil_depth_mm", c.pupil_depth().get(), 0.0, 2000.0),
+        ];
+        for (name, value, low, high) in limits {
+            if !(low..=high).contains(&value) {
+                let message = format!("{value} is out of range: {low} to {high}");
+                return Err(RecipeError::at(format!("camera.{name}"), message));
+            }
+        }
+        if (c.squeeze - 1.0).abs() > f64::EPSILON {
+            let message = format!("{} : only spherical lenses (1) are modelled yet", c.squeeze);
+            return Err(RecipeError::at("camera.squeeze", message));
+        }
+        Ok(())
+    }
+}

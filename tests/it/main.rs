@@ -1,4 +1,13 @@
 //! All integration tests, one binary.
 
+mod checks;
 mod colour;
-mod frame;
+mod glass;
+mod layering;
+mod optics;
+mod plan;
+mod pupil;
+mod recipe;
+mod reference;
+mod rig;
+mod sheet;

@@ -1,0 +1,276 @@
+//! `foreglass glass`: the families of glass, and the figures of one.
+
+use super::{Failure, json, say};
+use crate::colour::illuminant;
+use crate::colour::spectrum::Spectrum;
+use crate::glass::control::{Control, Kind};
+use crate::glass::strength::Strength;
+use crate::glass::{FAMILIES, Family, Piece};
+use crate::units::{Extent, Kelvin, Nanometres, Stops};
+use anyhow::anyhow;
+use serde_json::{Map, Value};
+use std::fmt::Write as _;
+
+/// The families of glass, and their figures
+#[derive(Debug, clap::Subcommand)]
+pub enum Args {
+    /// List the families
+    #[command(after_help = "Example:\n  foreglass glass list")]
+    List {
+        /// As JSON
+        #[arg(long)]
+        json: bool,
+    },
+    /// The figures of one piece of glass, without a picture
+    #[command(
+        after_help = "Examples:\n  foreglass glass show balance --option series=80A\n  \
+                      foreglass glass show dark-mist --strength 1/2 --focal 85"
+    )]
+    Show(Show),
+}
+
+/// The figures of one piece of glass
+#[derive(Debug, clap::Args)]
+pub struct Show {
+    /// The family's key, as `foreglass glass list` tells it
+    key: String,
+    /// Its strength: 1/8, 1/4, 1/2, 1, 2, 3, 4 or 5
+    #[arg(long, value_name = "S")]
+    strength: Option<String>,
+    /// An option of the family; may be repeated
+    #[arg(long, value_name = "NAME=VALUE")]
+    option: Vec<String>,
+    /// Focal length in mm, for sizes on the sensor
+    #[arg(long, value_name = "MM", default_value_t = 50.0)]
+    focal: f64,
+    /// Colour temperature of the light; left out, Planckian light of 3200 K for glass that cools and
+    /// of 5500 K for the rest
+    #[arg(long, value_name = "K")]
+    scene_k: Option<f64>,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args) -> Result<(), Failure> {
+    match args {
+        Args::List { json } => list(*json),
+        Args::Show(show) => figures(show),
+    }
+}
+
+fn list(as_json: bool) -> Result<(), Failure> {
+    if as_json {
+        let rows: Vec<Value> = FAMILIES.iter().map(|f| family_json(f)).collect();
+        return say(&json(&Value::Array(rows)));
+    }
+    let mut text = String::new();
+    for f in FAMILIES {
+        let _ = writeln!(text, "{:<12} {}", f.key, f.purpose);
+        if !f.strengths.is_empty() {
+            let _ = writeln!(text, "{:<12}   strengths {}", "", words(f.strengths));
+        }
+        for c in f.controls {
+            let _ = writeln!(text, "{:<12}   {}: {}", "", c.name, values(c));
+        }
+    }
+    say(&text)
+}
+
+fn family_json(f: &Family) -> Value {
+    serde_json::json!({
+        "key": f.key,
+        "name": f.name,
+        "purpose": f.purpose,
+        "strengths": f.strengths.iter().map(ToString::to_string).collect::<Vec<_>>(),
+        "options": f.controls.iter().map(|c| serde_json::json!({
+            "name": c.name, "label": c.label, "help": c.help, "values": values(c),
+        })).collect::<Vec<_>>(),
+        "source": f.source,
+        "honesty": f.honesty,
+    })
+}
+
+fn words(strengths: &[Strength]) -> String {
+    strengths
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// What a control takes, in words.
+fn values(c: &Control) -> String {
+    match c.kind {
+        Kind::Number {
+            unit,
+            low,
+            high,
+            default,
+            stock,
+        } => {
+            let mut text = format!("{low} to {high} {unit}").trim_end().to_owned();
+            if !stock.is_empty() {
+                let stock: Vec<_> = stock.iter().map(ToString::to_string).collect();
+                let _ = write!(text, ", stocked {}", stock.join(" "));
+            }
+            if let Some(d) = default {
+                let _ = write!(text, " (default {d})");
+            }
+            text
+        }
+        Kind::Choice { words, default } => {
+            let default = default.map_or(String::new(), |d| format!(" (default {d})"));
+            format!("{}{default}", words.join(", "))
+        }
+        Kind::Switch { default } => format!("true, false (default {default})"),
+    }
+}
+
+fn figures(show: &Show) -> Result<(), Failure> {
+    let piece = piece(show)?;
+    let focal = Extent::new(show.focal)
+        .map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--focal")))?;
+    let scene = match show.scene_k {
+        Some(k) => illuminant::scene(
+            Kelvin::new(k)
+                .map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--scene-k")))?,
+        ),
+        None => usual_scene(&piece),
+    };
+    let report = Report::new(&piece, &scene, focal.get());
+    say(&if show.json {
+        json(&report.json())
+    } else {
+        report.text()
+    })
+}
+
+/// The piece that the command line asks for.
+fn piece(show: &Show) -> Result<Piece, Failure> {
+    let usage = |e: anyhow::Error| Failure::Usage(e);
+    let family = Family::find(&show.key).map_err(|e| usage(e.into()))?;
+    let strength = show
+        .strength
+        .as_deref()
+        .map(str::parse::<Strength>)
+        .transpose()
+        .map_err(|e| usage(e.into()))?;
+    let mut options = Map::new();
+    for option in &show.option {
+        let (name, value) = option
+            .split_once('=')
+            .ok_or_else(|| usage(anyhow!("--option {option}: write NAME=VALUE")))?;
+        options.insert(name.to_owned(), option_value(family, name, value));
+    }
+    family
+        .piece(strength, &options)
+        .map_err(|e| usage(e.into()))
+}
+
+/// Series numbers look like numbers: what the family's control says decides, not the spelling.
+fn option_value(family: &Family, name: &str, value: &str) -> Value {
+    let control = family.controls.iter().find(|c| c.name == name);
+    match control.map(|c| c.kind) {
+        Some(Kind::Choice { .. }) => Value::String(value.to_owned()),
+        _ => serde_json::from_str(value).unwrap_or_else(|_| Value::String(value.to_owned())),
+    }
+}
+
+/// The light that a glass is usually asked about: cooling glass under tungsten, the rest in daylight.
+fn usual_scene(piece: &Piece) -> Spectrum {
+    let tau = &piece.law().tau;
+    let cools = tau.at(Nanometres::clamped(450.0)) > tau.at(Nanometres::clamped(650.0)) * 1.000_001;
+    illuminant::planckian(Kelvin::clamped(if cools { 3200.0 } else { 5500.0 }))
+}
+
+struct Report<'a> {
+    piece: &'a Piece,
+    figures: crate::glass::law::Figures,
+    /// Half-angles in degrees that hold half and 95 % of the scattered light, veil left out.
+    halo: Option<[[f64; 2]; 3]>,
+    focal_mm: f64,
+}
+
+impl<'a> Report<'a> {
+    fn new(piece: &'a Piece, scene: &Spectrum, focal_mm: f64) -> Self {
+        let law = piece.law();
+        let halo = law
+            .scatter
+            .as_ref()
+            .map(|s| std::array::from_fn(|c| [0.5, 0.95].map(|q| s.quantile(c, q).to_degrees())));
+        Self {
+            piece,
+            figures: law.figures(scene),
+            halo,
+            focal_mm,
+        }
+    }
+
+    fn json(&self) -> Value {
+        let f = self.figures;
+        serde_json::json!({
+            "key": self.piece.family().key,
+            "name": self.piece.name(),
+            "strength": self.piece.strength().map(|s| s.to_string()),
+            "direct": f.direct,
+            "scattered": f.scattered,
+            "absorbed": f.absorbed,
+            "loss_stops_flat": f.loss_flat().get(),
+            "loss_stops_core": f.loss_core().get(),
+            "loss_stops_nominal": self.piece.nominal_loss().map(Stops::get),
+            "haze_percent": f.haze_percent,
+            "halo_deg": self.halo.map(|[r, g, b]| serde_json::json!({"r": r, "g": g, "b": b})),
+            "edge_length_mm": self.piece.law().ramp.as_ref().map(|r| r.length()),
+            "peak_density": self.piece.law().ramp.as_ref().map(|r| r.peak()),
+            "source": self.piece.family().source,
+            "honesty": self.piece.family().honesty,
+        })
+    }
+
+    fn text(&self) -> String {
+        let (f, family) = (self.figures, self.piece.family());
+        let mut t = format!("{}: {}\n", self.piece.name(), family.purpose);
+        let _ = writeln!(
+            t,
+            "  of the light: {:.1} % direct, {:.1} % scattered, {:.1} % lost",
+            100.0 * f.direct,
+            100.0 * f.scattered,
+            100.0 * f.absorbed
+        );
+        let _ = writeln!(
+            t,
+            "  loss: {:.3} stop of an even field, {:.3} stop of a small bright detail",
+            f.loss_flat().get(),
+            f.loss_core().get()
+        );
+        if let Some(n) = self.piece.nominal_loss() {
+            let _ = writeln!(t, "  loss in the trade's tables: {:.2} stop", n.get());
+        }
+        if f.scattered > 0.0 {
+            let _ = writeln!(t, "  haze beyond 2.5°: {:.1} %", f.haze_percent);
+        }
+        if let Some(halo) = self.halo {
+            for (name, [half, most]) in ["red", "green", "blue"].into_iter().zip(halo) {
+                let mm = |deg: f64| self.focal_mm * deg.to_radians().tan();
+                let _ = writeln!(
+                    t,
+                    "  {name} halo: half within {half:.2}° ({:.2} mm at {} mm), 95 % within \
+                     {most:.1}°",
+                    mm(half),
+                    self.focal_mm
+                );
+            }
+        }
+        if let Some(r) = &self.piece.law().ramp {
+            let _ = writeln!(
+                t,
+                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's",
+                r.peak(),
+                r.length()
+            );
+        }
+        let _ = writeln!(t, "  {}\n  Source: {}", family.honesty, family.source);
+        t
+    }
+}

@@ -1,0 +1,114 @@
+//! `foreglass render`: a frame through a recipe's glass, into a file.
+
+use super::{EngineName, Failure, read_frame, read_recipe, say};
+use crate::engine::{self, Choice, Engine, Used, Watch};
+use crate::frame::{self, Kind, Output, OutputSpace};
+use crate::gpu;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// Render a frame through a recipe's glass
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  foreglass render quay.exr --recipe quay.json --out quay_glass.png --width 1920"
+)]
+pub struct Args {
+    /// The still: PNG, JPEG, TIFF or EXR
+    frame: PathBuf,
+    /// The recipe
+    #[arg(long, value_name = "R.json")]
+    recipe: PathBuf,
+    /// The file to write: .exr, .png (16 bit), .tif (16 bit) or .jpg
+    #[arg(long, value_name = "OUT")]
+    out: PathBuf,
+    /// Which executor runs; only auto falls back
+    #[arg(long, value_enum, default_value = "auto")]
+    engine: EngineName,
+    /// Width of the picture in pixels, at most the frame's own
+    #[arg(long, value_name = "PX")]
+    width: Option<usize>,
+    /// Colour space of the picture; acescg for EXR and srgb for the others where it is left out
+    #[arg(long, value_name = "SPACE", value_parser = |s: &str| s.parse::<OutputSpace>())]
+    space: Option<OutputSpace>,
+    /// Render without the glass
+    #[arg(long)]
+    bare: bool,
+    /// Print one line of JSON: the engine that ran and how long each part took
+    #[arg(long)]
+    timings: bool,
+}
+
+pub(super) fn run(args: &Args) -> Result<(), Failure> {
+    let kind = Kind::of(&args.out).map_err(|e| Failure::Usage(e.into()))?;
+    let mut output = Output::for_kind(kind);
+    output.space = args.space.unwrap_or(output.space);
+    let choice = Choice::from(args.engine);
+    if choice == Choice::Gpu {
+        // Before the work, not after it.
+        gpu::find().map_err(|e| Failure::Work(e.into()))?;
+    }
+    let recipe = read_recipe(&args.recipe)?;
+    let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
+
+    let mut clock = Clock::start();
+    let still = read_frame(&args.frame, &recipe)?;
+    let picture = match args.width {
+        Some(width) => {
+            frame::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?
+        }
+        None => still.frame,
+    };
+    let decode_ms = clock.lap();
+
+    let plan = engine::plan(&setup, picture.width(), picture.height());
+    let plan_ms = clock.lap();
+
+    let (picture, used) = if args.bare {
+        (picture, Used::Cpu)
+    } else {
+        Engine::default().render(picture, &plan, choice, &Watch::default())?
+    };
+    let light_ms = clock.lap();
+
+    frame::write(&args.out, &picture, &output).map_err(|e| Failure::Work(e.into()))?;
+    let encode_ms = clock.lap();
+
+    if args.timings {
+        let megapixels = (picture.width() * picture.height()) as f64 / 1e6;
+        let line = serde_json::json!({
+            "engine": used.to_string(),
+            "megapixels": megapixels,
+            "decode_ms": decode_ms,
+            "plan_ms": plan_ms,
+            "light_ms": light_ms,
+            "encode_ms": encode_ms,
+            "peak_mib": peak_mib(),
+        });
+        say(&format!("{line}\n"))?;
+    }
+    Ok(())
+}
+
+/// Milliseconds between one lap and the next.
+struct Clock(Instant);
+
+impl Clock {
+    fn start() -> Self {
+        Self(Instant::now())
+    }
+
+    fn lap(&mut self) -> f64 {
+        let now = Instant::now();
+        let ms = (now - self.0).as_secs_f64() * 1e3;
+        self.0 = now;
+        ms
+    }
+}
+
+/// The most memory the process has held, in MiB; None where the system does not tell.
+fn peak_mib() -> Option<f64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"))?;
+    let kib: f64 = line.trim().strip_suffix("kB")?.trim().parse().ok()?;
+    Some(kib / 1024.0)
+}

@@ -1,0 +1,140 @@
+//! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
+
+use super::{Failure, json, read_frame, read_recipe, say};
+use crate::optics::field::View;
+use crate::recipe::Recipe;
+use crate::rig::Setup;
+use crate::rig::advisory::Advisory;
+use crate::units::Stops;
+use serde_json::Value;
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+/// What a rig costs in light, covers and clips
+#[derive(Debug, clap::Args)]
+#[command(after_help = "Example:\n  foreglass rig --recipe wheelhouse.json --json")]
+pub struct Args {
+    /// The recipe
+    #[arg(long, value_name = "R.json")]
+    recipe: PathBuf,
+    /// A frame, for its shape; without one the sensor's shape is used
+    #[arg(long, value_name = "FRAME")]
+    frame: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub(super) fn run(args: &Args) -> Result<(), Failure> {
+    let recipe = read_recipe(&args.recipe)?;
+    let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
+    let view = match &args.frame {
+        Some(path) => {
+            let still = read_frame(path, &recipe)?;
+            setup.view(still.frame.height() as f64 / still.frame.width() as f64)
+        }
+        None => setup.sensor_view(),
+    };
+    let advisories: Vec<Advisory> = setup
+        .advisories(&view)
+        .into_iter()
+        .chain(recipe.unapplied())
+        .collect();
+    say(&if args.json {
+        json(&report(&setup, &view, &advisories))
+    } else {
+        text(&recipe, &setup, &view, &advisories)
+    })
+}
+
+fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
+    let scene = setup.scene();
+    let vignette = setup.vignette(view);
+    let stages: Vec<Value> = setup
+        .glass
+        .iter()
+        .map(|g| {
+            let edge = setup.edge_width_mm(g);
+            serde_json::json!({
+                "place": g.place.key(),
+                "glass": g.piece.name(),
+                "covers": setup.covers(g, view),
+                "edge_width_mm": edge,
+                "slide_range_mm": setup.slide_range_mm(g, view),
+                "tilt_range_deg": edge.map(|_| setup.tilt_range_deg(view)),
+                "loss_stops": g.piece.law().flat_loss(&scene).get(),
+                "loss_nominal_stops": g.piece.nominal_loss().map(Stops::get),
+            })
+        })
+        .collect();
+    serde_json::json!({
+        "light_loss_stops": setup.light_loss().get(),
+        "loss_nominal_stops": setup.nominal_loss().get(),
+        "stop_to_set": setup.stop_to_set(),
+        "pupil_depth_mm": setup.camera.pupil_depth().get(),
+        "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
+        "vignette": {
+            "starts_deg": vignette.starts_deg,
+            "corner_stops": vignette.corner.map(Stops::get),
+            "corner_black": vignette.corner.is_none(),
+        },
+        "stages": stages,
+        "advisories": advisories,
+    })
+}
+
+fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) -> String {
+    let mut t = String::new();
+    if !recipe.name.is_empty() {
+        let _ = writeln!(t, "{}", recipe.name);
+    }
+    let scene = setup.scene();
+    for g in &setup.glass {
+        let _ = write!(
+            t,
+            "  {:<8} {:<24} {:>6.2} stop",
+            g.place.to_string(),
+            g.piece.name(),
+            g.piece.law().flat_loss(&scene).get()
+        );
+        if let Some(width) = setup.edge_width_mm(g) {
+            let part = 100.0 * width / view.height_mm;
+            let _ = write!(
+                t,
+                "   edge {width:.1} mm wide, {part:.0} % of the picture's height"
+            );
+        }
+        let _ = writeln!(t);
+    }
+    let _ = writeln!(
+        t,
+        "light lost {:.2} stop (by the trade's tables {:.2}); set {:.2} instead of {:.2}",
+        setup.light_loss().get(),
+        setup.nominal_loss().get(),
+        setup.stop_to_set(),
+        setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
+    );
+    let v = setup.vignette(view);
+    let _ = match (v.starts_deg, v.corner) {
+        (_, None) => writeln!(t, "the corners are black"),
+        (None, Some(_)) => writeln!(t, "no vignetting"),
+        (Some(from), Some(corner)) => {
+            writeln!(
+                t,
+                "vignettes from {from:.1}°, worst corner {:.2} stop",
+                corner.get()
+            )
+        }
+    };
+    if setup.camera.pupil_depth_mm.is_none() {
+        let depth = setup.camera.pupil_depth().get();
+        let _ = writeln!(
+            t,
+            "entrance pupil taken as {depth:.0} mm behind the front (estimated)"
+        );
+    }
+    for a in advisories {
+        let _ = writeln!(t, "{}: {}", format!("{:?}", a.level).to_lowercase(), a.text);
+    }
+    t
+}

@@ -1,0 +1,95 @@
+//! What one glass does to light, and the figures that follow from it without a picture.
+//!
+//! Energy is accounted for: of the light that arrives, `direct + scattered + absorbed = 1`, where
+//! absorbed counts the dye, the faces and what is sent back.
+//!
+//! Sources: face reflectance ((n−1)/(n+1))² of two faces of n = 1.52 summed with their multiple
+//! reflections, (1−R)/(1+R) = 0.9183 (Fresnel; worked in `tests/checks`); haze after the definition
+//! of ASTM D1003.
+
+use crate::colour::glass::transmitted_luminance;
+use crate::colour::spectrum::Spectrum;
+use crate::optics::pupil::Ramp;
+use crate::optics::scatter::Scatter;
+use crate::units::Stops;
+
+/// Transmittance of two uncoated faces of n = 1.52 glass.
+pub const UNCOATED: f64 = 0.9183;
+/// Transmittance of two coated faces, half a per cent lost at each.
+pub const COATED: f64 = 0.99;
+
+/// Density that the trade counts as one stop (common practice, no source; it is 0.9966 stop).
+pub const TRADE_STOP: f64 = 0.3;
+
+/// The law of one glass.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Law {
+    /// What passes at each wavelength, faces included, where the glass is the same everywhere.
+    pub tau: Spectrum,
+    /// How the light that passes is scattered; None for glass that leaves rays alone.
+    pub scatter: Option<Scatter>,
+    /// Density that changes across the glass; None for glass that is the same everywhere.
+    pub ramp: Option<Ramp>,
+}
+
+/// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figures {
+    /// Part of the light that goes straight on.
+    pub direct: f64,
+    /// Part that is scattered.
+    pub scattered: f64,
+    /// Part that is lost.
+    pub absorbed: f64,
+    /// Part of what passes that is scattered by more than 2.5°, in per cent.
+    pub haze_percent: f64,
+}
+
+impl Law {
+    /// A law that lets light of every wavelength through alike.
+    #[must_use]
+    pub fn neutral(transmittance: f64) -> Self {
+        Self {
+            tau: Spectrum::constant(transmittance),
+            scatter: None,
+            ramp: None,
+        }
+    }
+
+    /// The figures under `scene` light.
+    #[must_use]
+    pub fn figures(&self, scene: &Spectrum) -> Figures {
+        let passed = transmitted_luminance(&self.tau, scene);
+        let (direct, scattered, haze) = match &self.scatter {
+            None => (1.0, 0.0, 0.0),
+            Some(s) => (s.direct, s.scattered(), s.haze()),
+        };
+        let (direct, scattered) = (passed * direct, passed * scattered);
+        Figures {
+            direct,
+            scattered,
+            absorbed: 1.0 - direct - scattered,
+            haze_percent: 100.0 * haze,
+        }
+    }
+
+    /// Light lost by an even field, in stops.
+    #[must_use]
+    pub fn flat_loss(&self, scene: &Spectrum) -> Stops {
+        Stops::of_loss(1.0 - self.figures(scene).absorbed)
+    }
+}
+
+impl Figures {
+    /// Loss of an even field, −log₂(1 − absorbed).
+    #[must_use]
+    pub fn loss_flat(&self) -> Stops {
+        Stops::of_loss(1.0 - self.absorbed)
+    }
+
+    /// Loss of a small bright detail, −log₂ direct.
+    #[must_use]
+    pub fn loss_core(&self) -> Stops {
+        Stops::of_loss(self.direct)
+    }
+}

@@ -1,0 +1,42 @@
+//! Uniform colour: one matrix on every pixel.
+
+use crate::colour::Matrix3;
+use crate::frame::Frame;
+use rayon::prelude::*;
+
+/// Relative difference from f64 that f32 rounding allows.
+pub const TOLERANCE: f64 = 1e-6;
+
+/// Pixels handled at a time: three such runs stay in the nearest cache.
+const RUN: usize = 4096;
+
+/// The rows of the matrix.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Params {
+    /// Row by row, red, green and blue out.
+    pub rows: [[f32; 3]; 3],
+}
+
+impl From<&Matrix3> for Params {
+    fn from(m: &Matrix3) -> Self {
+        Self { rows: m.rows_f32() }
+    }
+}
+
+/// Applies the matrix in place.
+pub fn cpu(frame: &mut Frame, params: &Params) {
+    let m = params.rows;
+    let [r, g, b] = frame.planes_mut();
+    let runs = r
+        .par_chunks_mut(RUN)
+        .zip(g.par_chunks_mut(RUN))
+        .zip(b.par_chunks_mut(RUN));
+    runs.for_each(|((r, g), b)| {
+        for ((r, g), b) in r.iter_mut().zip(g.iter_mut()).zip(b.iter_mut()) {
+            let p = [*r, *g, *b];
+            *r = m[0][0] * p[0] + m[0][1] * p[1] + m[0][2] * p[2];
+            *g = m[1][0] * p[0] + m[1][1] * p[1] + m[1][2] * p[2];
+            *b = m[2][0] * p[0] + m[2][1] * p[1] + m[2][2] * p[2];
+        }
+    });
+}

@@ -1,0 +1,344 @@
+//! The halo of specks: the law of one speck averaged over a spread of sizes and over a channel's band.
+//!
+//! Everything hangs on λν/d and θd/λ alone, so one set of tables per spread serves every size. With
+//! `v = ν/d` (cycles per radian and µm) and `z = θ·d` (µm), λ in µm, for ln d normal about ln d̄ with
+//! standard deviation `spread`, the weight being area covered (each size keeps its own unit of flux):
+//!
+//! - transfer: mean of `overlap(λv)`; density: mean of `J₁²(πz/λ) / (π z²)`, times d̄² per steradian;
+//! - enclosed: mean of `1 − J₀² − J₁²`.
+//!
+//! The mean over sizes is a convolution in the logarithm. Tables are good to 1e-9 of the centre's value
+//! (transfer, enclosed) and to 1e-8 relative (density); the tests hold them to plain quadrature.
+//! A spread under [`LEAST_SPREAD`] is taken as one size, summed over the band without a table.
+
+use super::airy;
+use super::quadrature::gauss_legendre;
+use super::table::Table;
+use crate::colour;
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+/// Spreads of ln d below this are one size: they would move the law by less than 2e-3.
+pub(super) const LEAST_SPREAD: f64 = 0.02;
+
+/// Spreads above this are held to it: a median and a spread would mean little.
+pub(super) const MOST_SPREAD: f64 = 1.5;
+
+/// How far the normal distribution is followed, in standard deviations.
+const REACH: f64 = 9.0;
+
+/// How many spreads are remembered.
+const REMEMBERED: usize = 64;
+
+static HALOS: Mutex<BTreeMap<u64, Arc<Halo>>> = Mutex::new(BTreeMap::new());
+
+/// The halo of one spread of sizes, in all three channels.
+#[derive(Debug)]
+pub(super) struct Halo {
+    tables: Option<[Channel; 3]>,
+}
+
+#[derive(Debug)]
+struct Channel {
+    transfer: Table,
+    /// `z² · density`.
+    radial: Table,
+    outside: Table,
+    /// Mean λ/d and (λ/d)³, in units of µm/d̄.
+    moments: [f64; 2],
+}
+
+impl Halo {
+    /// The tables of a spread, made once and remembered.
+    pub(super) fn of(spread: f64) -> Arc<Self> {
+        let spread = if spread >= LEAST_SPREAD {
+            spread.min(MOST_SPREAD)
+        } else {
+            0.0
+        };
+        let key = spread.to_bits();
+        let mut halos = HALOS.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(halo) = halos.get(&key) {
+            return Arc::clone(halo);
+        }
+        if halos.len() >= REMEMBERED {
+            halos.clear();
+        }
+        let halo = Arc::new(Self::build(spread));
+        halos.insert(key, Arc::clone(&halo));
+        halo
+    }
+
+    fn build(spread: f64) -> Self {
+        if spread <= 0.0 {
+            return Self { tables: None };
+        }
+        let sizes = Sizes::new(spread);
+        let transfer = sizes.transfer();
+        let (radial, outside) = sizes.radial();
+        let tables = [0, 1, 2].map(|channel| {
+            let band: Vec<(f64, f64)> = bands()[channel]
+                .iter()
+                .map(|&(lambda, w)| (lambda.ln(), w))
+                .collect();
+            let inverse: Vec<(f64, f64)> = band.iter().map(|&(l, w)| (-l, w)).collect();
+            let moment = |n: f64| {
+                let colours: f64 = bands()[channel].iter().map(|&(l, w)| w * l.powf(n)).sum();
+                colours * (0.5 * n * n * spread * spread).exp()
+            };
+            Channel {
+                transfer: transfer.averaged(&band),
+                radial: radial.averaged(&inverse),
+                outside: outside.averaged(&inverse),
+                moments: [moment(1.0), moment(3.0)],
+            }
+        });
+        Self {
+            tables: Some(tables),
+        }
+    }
+
+    /// The transfer function at `v` cycles per radian and µm.
+    pub(super) fn transfer(&self, channel: usize, v: f64) -> f64 {
+        let v = v.abs();
+        let Some(tables) = &self.tables else {
+            return band_mean(channel, |lambda| airy::overlap(lambda * v));
+        };
+        let table = &tables[channel];
+        let y = v.ln();
+        if y <= table.transfer.low() {
+            let [one, three] = table.moments;
+            let v3 = v * v * v;
+            return 1.0 - 4.0 / PI * one * v + 2.0 / (3.0 * PI) * three * v3;
+        }
+        if y >= table.transfer.high() {
+            0.0
+        } else {
+            table.transfer.at(y)
+        }
+    }
+
+    /// Light per unit of solid angle over d̄², at `z` µm.
+    pub(super) fn density(&self, channel: usize, z: f64) -> f64 {
+        let Some(tables) = &self.tables else {
+            return band_mean(channel, |lambda| {
+                airy::intensity(PI * z / lambda) * 0.25 * PI / (lambda * lambda)
+            });
+        };
+        let table = &tables[channel].radial;
+        let z = z.max(table.low().exp());
+        radial(table, z) / (z * z)
+    }
+
+    /// Part of the light inside `z` µm.
+    pub(super) fn enclosed(&self, channel: usize, z: f64) -> f64 {
+        let Some(tables) = &self.tables else {
+            return band_mean(channel, |lambda| airy::enclosed(PI * z / lambda));
+        };
+        let table = &tables[channel];
+        let y = z.ln();
+        let low = table.outside.low().max(table.radial.low());
+        if y <= low {
+            let edge = low.exp();
+            return PI * radial(&table.radial, edge) * (z / edge) * (z / edge);
+        }
+        let high = table.outside.high();
+        if y > high {
+            return 1.0 - table.outside.at(high) * (high - y).exp();
+        }
+        1.0 - table.outside.at(y)
+    }
+}
+
+/// For each of R, G, B: (wavelength in µm, weight), weights of unit sum, zeros left out.
+fn bands() -> &'static [Vec<(f64, f64)>; 3] {
+    static BANDS: OnceLock<[Vec<(f64, f64)>; 3]> = OnceLock::new();
+    BANDS.get_or_init(|| {
+        colour::bands().each_ref().map(|band| {
+            let sample = band.iter().map(|(nm, weight)| (nm.get() * 1e-3, weight));
+            sample.filter(|&(_, weight)| weight > 0.0).collect()
+        })
+    })
+}
+
+fn band_mean(channel: usize, f: impl Fn(f64) -> f64) -> f64 {
+    bands()[channel]
+        .iter()
+        .map(|&(lambda, w)| w * f(lambda))
+        .sum()
+}
+
+/// `z² · density`, which falls as 1/z past the table.
+fn radial(table: &Table, z: f64) -> f64 {
+    let (y, high) = (z.ln(), table.high());
+    if y > high {
+        table.at(high) * (high - y).exp()
+    } else {
+        table.at(y)
+    }
+}
+
+/// Tables for one wavelength of 1 µm, in ln(λν/d) and ln(θd/λ).
+struct Sizes {
+    spread: f64,
+    step: f64,
+}
+
+impl Sizes {
+    fn new(spread: f64) -> Self {
+        Self {
+            spread,
+            step: (spread / 10.0).min(0.015),
+        }
+    }
+
+    fn normal(&self, x: f64) -> f64 {
+        let t = x / self.spread;
+        (-0.5 * t * t).exp() / (self.spread * (2.0 * PI).sqrt())
+    }
+
+    /// `∫ overlap(eˣ) normal(y − x) dx`, x < 0, by panels of Gauss's rule; the last panel takes
+    /// x = −s², which makes the (1 − q)^{3/2} at the end smooth.
+    fn transfer(&self) -> Table {
+        const ORDER: usize = 12;
+        let rule = gauss_legendre::<ORDER>();
+        let width = (self.spread).min(0.5);
+        let start = -(7.0 + 5.0 * self.spread);
+        let panels = ((REACH * self.spread - start) / width).ceil() as usize;
+        let mut samples = Vec::with_capacity(panels * ORDER);
+        for panel in (1..panels).rev() {
+            for (node, weight) in &rule {
+                let x = -width * (panel as f64 + 0.5 - 0.5 * node);
+                samples.push((x, 0.5 * width * weight * airy::overlap(x.exp())));
+            }
+        }
+        let root = width.sqrt();
+        for (node, weight) in rule.iter().rev() {
+            let s = 0.5 * root * (1.0 + node);
+            samples.push((-s * s, root * weight * s * airy::overlap((-s * s).exp())));
+        }
+        let end = REACH * self.spread + 16.0 * self.step;
+        let count = ((end - start) / self.step).ceil() as usize + 1;
+        let values = (0..count)
+            .map(|i| {
+                let y = start + i as f64 * self.step;
+                let reach = REACH * self.spread;
+                let first = samples.partition_point(|&(x, _)| x < y - reach);
+                samples[first..]
+                    .iter()
+                    .take_while(|&&(x, _)| x <= y + reach)
+                    .map(|&(x, g)| g * self.normal(y - x))
+                    .sum()
+            })
+            .collect();
+        Table::new(start, self.step, values)
+    }
+
+    /// `J₁²(πeˣ)/π` and `J₀² + J₁²`, each averaged over the sizes. Past a hundred radians, and past ten
+    /// over the spread, the average leaves nothing of the oscillation: it is faded out there so that the
+    /// step need not resolve it.
+    fn radial(&self) -> (Table, Table) {
+        let reach = (REACH * self.spread / self.step).ceil() as usize;
+        let start = (1e-4_f64).ln() - 2.0 * self.spread * self.spread;
+        let count = ((1e5_f64.ln() - start) / self.step).ceil() as usize;
+        let fade = (10.0 / self.spread).max(100.0);
+        let single: Vec<(f64, f64)> = (0..count + 2 * reach)
+            .map(|i| {
+                let u = PI * (start + (i as f64 - reach as f64) * self.step).exp();
+                let kept = 0.5 * libm::erfc((u / fade).ln() / 0.085);
+                let smooth = if kept < 1.0 {
+                    airy::smooth(u)
+                } else {
+                    (0.0, 0.0)
+                };
+                if kept < 1e-17 {
+                    return (smooth.0 / PI, smooth.1);
+                }
+                let (j0, j1) = (libm::j0(u), libm::j1(u));
+                let (one, both) = (j1 * j1, j0 * j0 + j1 * j1);
+                let faded = |exact: f64, mean: f64| mean + kept * (exact - mean);
+                (faded(one, smooth.0) / PI, faded(both, smooth.1))
+            })
+            .collect();
+        let kernel: Vec<f64> = (0..=2 * reach)
+            .map(|k| self.step * self.normal((k as f64 - reach as f64) * self.step))
+            .collect();
+        let (radial, outside) = single
+            .windows(kernel.len())
+            .map(|near| {
+                near.iter()
+                    .zip(&kernel)
+                    .fold((0.0, 0.0), |sum, (m, k)| (sum.0 + m.0 * k, sum.1 + m.1 * k))
+            })
+            .unzip();
+        (
+            Table::new(start, self.step, radial),
+            Table::new(start, self.step, outside),
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Mean over sizes and band by a plain fine sum, independent of the tables.
+    fn plain(n: u32, spread: f64, channel: usize, f: impl Fn(f64) -> f64) -> f64 {
+        let mut total = 0.0;
+        let mut weight = 0.0;
+        for i in 0..=n {
+            let t = -8.0 + 16.0 * f64::from(i) / f64::from(n);
+            let w = (-0.5 * t * t).exp();
+            weight += w;
+            let shrink = (-t * spread).exp(); // 1/d
+            total += w * band_mean(channel, |lambda| f(lambda * shrink));
+        }
+        total / weight
+    }
+
+    #[test]
+    fn tables_hold_to_plain_quadrature() {
+        for (spread, channel) in [(0.02, 1), (0.25, 0), (0.6, 2)] {
+            let halo = Halo::build(spread);
+            for v in [1e-4, 0.01, 0.3, 1.2, 1.8, 2.4, 6.0] {
+                let want = plain(8000, spread, channel, |t| airy::overlap(t * v));
+                let got = halo.transfer(channel, v);
+                assert!(
+                    (got - want).abs() < 1e-9,
+                    "T {spread} {v}: {:e}",
+                    got - want
+                );
+            }
+            for z in [1e-4, 0.02, 0.2, 0.55, 1.0, 3.0, 40.0] {
+                // Far out the rings pass quickly: more nodes.
+                let n = if z > 5.0 { 40_000 } else { 8000 };
+                let want = plain(n, spread, channel, |t| {
+                    airy::intensity(PI * z / t) * 0.25 * PI / (t * t)
+                });
+                let got = halo.density(channel, z);
+                assert!(
+                    (got / want - 1.0).abs() < 1e-8,
+                    "p {spread} {z}: {:e}",
+                    got / want - 1.0
+                );
+                let want = plain(n, spread, channel, |t| airy::enclosed(PI * z / t));
+                let got = halo.enclosed(channel, z);
+                assert!(
+                    (got - want).abs() < 1e-9,
+                    "E {spread} {z}: {:e}",
+                    got - want
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn one_size_is_the_end_of_the_row() {
+        let (one, least) = (Halo::of(0.0), Halo::of(LEAST_SPREAD));
+        for v in [0.2, 0.9, 1.7] {
+            let gap = one.transfer(1, v) - least.transfer(1, v);
+            assert!(gap.abs() < 2e-3, "transfer at {v} moves by {gap}");
+        }
+    }
+}

@@ -1,0 +1,104 @@
+//! Rig to passes, in the order in which light meets the glass.
+
+use super::{FieldPass, Pass, Plan, ScatterPass};
+use crate::colour::glass::glass_matrix;
+use crate::colour::illuminant;
+use crate::colour::{Matrix3, Xyz};
+use crate::optics::field::{Field, View};
+use crate::optics::scatter::{Profile, Scatter};
+use crate::rig::camera::{Compensate, Outside};
+use crate::rig::ledger::stack_tau;
+use crate::rig::{Mounted, Setup};
+
+/// Key, mid-grey in working light.
+const KEY: f64 = 0.18;
+/// Part of the stray light on a front that a lens by itself spreads over the picture.
+const LENS_GLARE: f64 = 0.005;
+
+/// Writes down what the rig does to a frame seen over `view`.
+///
+/// Uniform colour comes first: it is the same for every ray, so that its place in the stack does not
+/// matter. Each opening clips the picture once, with the glass nearest the lens that is placed.
+#[must_use]
+pub fn lower(setup: &Setup, view: View) -> Plan {
+    let matrix = colour(setup, &setup.glass);
+    let mut passes = vec![Pass::Matrix(matrix)];
+    // The light outside passes the same glass.
+    let mut outside = match setup.light.outside {
+        Outside::Mirror => None,
+        Outside::Dark => Some([0.0; 3]),
+        Outside::Stops(s) => Some(matrix.apply([KEY * s.factor(); 3])),
+    };
+    let mut spill = spill(setup);
+    // Light meets the front stage first.
+    for (i, glass) in setup.glass.iter().enumerate().rev() {
+        let law = glass.piece.law();
+        if let Some(scatter) = &law.scatter {
+            passes.push(scatter_pass(scatter, outside));
+            outside = outside.map(|o| o.map(|v| v * (1.0 - scatter.absorbed)));
+        }
+        if let Some(plane) = glass.plane(setup) {
+            let law = Field {
+                planes: vec![plane],
+                apertures: Vec::new(),
+                ..setup.openings()
+            };
+            passes.push(Pass::Field(FieldPass { law, fit: None }));
+        }
+        // Stray light strikes the frontmost glass, and all behind it takes its share of it.
+        passes.extend(spill.take().map(|level| {
+            let behind = colour(setup, &setup.glass[..i]);
+            Pass::Lift(behind.apply([level; 3]))
+        }));
+    }
+    passes.extend(spill.map(|level| Pass::Lift([level; 3])));
+    // What the mounts clip is gone for every ray, scattered or not: it is taken at the lens.
+    passes.push(Pass::Field(FieldPass {
+        law: setup.openings(),
+        fit: None,
+    }));
+    if setup.compensate != Compensate::None {
+        passes.push(Pass::Gain(setup.light_loss().factor()));
+    }
+    Plan { passes, view }
+}
+
+fn scatter_pass(scatter: &Scatter, outside: Option<[f64; 3]>) -> Pass {
+    Pass::Scatter(ScatterPass {
+        laws: vec![scatter.clone()],
+        outside,
+        fit: None,
+    })
+}
+
+/// The matrix of all uniform colour in some glass.
+fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
+    let balance: Xyz = illuminant::white(&illuminant::scene(setup.camera.balance_k));
+    glass_matrix(
+        &stack_tau(glass),
+        &setup.scene(),
+        balance,
+        setup.light.balance_through_glass,
+    )
+}
+
+/// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.
+fn wide(scatter: &Scatter) -> f64 {
+    let lobes = scatter
+        .lobes
+        .iter()
+        .filter(|l| matches!(l.profile, Profile::Harvey { .. }));
+    lobes.map(|l| l.weight).sum::<f64>() + scatter.veil
+}
+
+/// Level of the veil that stray light on the front adds before any glass takes its share.
+fn spill(setup: &Setup) -> Option<f64> {
+    let stops = setup.light.spill_stops?;
+    let wide: f64 = setup
+        .glass
+        .iter()
+        .filter_map(|g| g.piece.law().scatter.as_ref())
+        .map(wide)
+        .sum();
+    Some(KEY * stops.factor() * (LENS_GLARE + wide))
+}

@@ -1,0 +1,218 @@
+//! Warnings about a rig, each with its reason in plain words.
+
+use super::{Mount, Setup};
+use crate::optics::field::View;
+use serde::Serialize;
+
+/// How serious a warning is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// Worth knowing.
+    Note,
+    /// Look at this before the day.
+    Caution,
+    /// This will not work.
+    Stop,
+}
+
+/// One warning.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Advisory {
+    /// What it is about, for programs.
+    pub code: &'static str,
+    /// How serious it is.
+    pub level: Level,
+    /// The reason, in plain words.
+    pub text: String,
+}
+
+impl Advisory {
+    /// A warning.
+    #[must_use]
+    pub fn new(code: &'static str, level: Level, text: impl Into<String>) -> Self {
+        Self {
+            code,
+            level,
+            text: text.into(),
+        }
+    }
+}
+
+/// Density from which infrared that the glass does not stop begins to colour blacks.
+const INFRARED: f64 = 1.5;
+/// Density from which glass tempts someone to look at the sun.
+const SUN: f64 = 0.9;
+/// Pieces from which reflections between them are worth a thought.
+const MANY: usize = 4;
+
+impl Setup {
+    /// Every warning this rig earns over `view`, most serious first.
+    #[must_use]
+    pub fn advisories(&self, view: &View) -> Vec<Advisory> {
+        let mut found = Vec::new();
+        self.exposure_advisories(&mut found);
+        self.coverage_advisories(view, &mut found);
+        self.edge_advisories(view, &mut found);
+        self.hazard_advisories(&mut found);
+        found.sort_by_key(|a| std::cmp::Reverse(a.level));
+        found
+    }
+
+    fn exposure_advisories(&self, found: &mut Vec<Advisory>) {
+        let (set, marked) = (
+            self.stop_to_set(),
+            self.camera.t_stop.unwrap_or(self.camera.stop),
+        );
+        let Some(widest) = self.camera.widest_stop else {
+            return;
+        };
+        // A T-stopped lens keeps the ratio of its markings wide open too.
+        let widest = widest.get() * marked.get() / self.camera.stop.get();
+        if set < widest * 0.999 {
+            found.push(Advisory::new(
+                "beyond-widest-stop",
+                Level::Stop,
+                format!(
+                    "The stop to set is {set:.2} and the lens opens to {widest:.2}: \
+                     {:.2} stop of light is missing.",
+                    2.0 * (widest / set).log2()
+                ),
+            ));
+        }
+    }
+
+    fn coverage_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
+        for g in self.glass.iter().filter(|g| !self.covers(g, view)) {
+            found.push(Advisory::new(
+                "coverage",
+                Level::Caution,
+                format!(
+                    "{}: {} does not cover the corners of the frame.",
+                    g.place,
+                    g.piece.name()
+                ),
+            ));
+        }
+        let v = self.vignette(view);
+        if v.corner.is_none() {
+            found.push(Advisory::new(
+                "vignette",
+                Level::Stop,
+                "The corners are black.",
+            ));
+        } else if let (Some(from), Some(loss)) = (v.starts_deg, v.corner) {
+            found.push(Advisory::new(
+                "vignette",
+                Level::Caution,
+                format!(
+                    "The rig vignettes from {from:.1}° off the axis; the worst corner loses {:.2} \
+                     stop.",
+                    loss.get()
+                ),
+            ));
+        }
+        for g in &self.glass {
+            let [low, high] = self.slide_range_mm(g, view);
+            let slide = g.slide_mm();
+            let slid_off = slide < low || slide > high;
+            if slid_off && high > low && matches!(g.mount, Mount::Tray { .. }) {
+                found.push(Advisory::new(
+                    "slide",
+                    Level::Caution,
+                    format!(
+                        "{}: slid {slide:.1} mm, and {} covers the frame only from {low:.1} to \
+                         {high:.1} mm.",
+                        g.place,
+                        g.piece.name()
+                    ),
+                ));
+            }
+        }
+    }
+
+    fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
+        for g in &self.glass {
+            let Some(width) = self.edge_width_mm(g) else {
+                continue;
+            };
+            let part = width / view.height_mm;
+            if part > 1.0 {
+                found.push(Advisory::new(
+                    "edge-soft",
+                    Level::Note,
+                    format!(
+                        "{}: the edge of {} is {part:.1} × the picture's height wide: it will read \
+                         as an even loss. A harder edge, a smaller stop or glass further from the \
+                         lens narrows it.",
+                        g.place,
+                        g.piece.name()
+                    ),
+                ));
+            } else if part < 0.06 {
+                found.push(Advisory::new(
+                    "edge-hard",
+                    Level::Caution,
+                    format!(
+                        "{}: the edge of {} is only {:.0} % of the picture's height wide: it may \
+                         show as a line. A softer edge or a wider stop hides it.",
+                        g.place,
+                        g.piece.name(),
+                        100.0 * part
+                    ),
+                ));
+            }
+        }
+    }
+
+    fn hazard_advisories(&self, found: &mut Vec<Advisory>) {
+        let clearest = self.tau().samples().iter().copied().fold(0.0, f64::max);
+        let placed: f64 = self
+            .glass
+            .iter()
+            .filter_map(|g| g.piece.law().ramp.as_ref())
+            .map(|r| r.peak())
+            .sum();
+        let density = -clearest.log10();
+        if density + placed >= SUN {
+            found.push(Advisory::new(
+                "sun-finder",
+                Level::Caution,
+                "No density makes it safe to look at the sun through an optical finder.",
+            ));
+        }
+        if density >= INFRARED {
+            found.push(Advisory::new(
+                "infrared",
+                Level::Caution,
+                format!(
+                    "Density {density:.1} may leak infrared: dark fabrics can turn reddish. Test \
+                     it, or use glass that also stops infrared."
+                ),
+            ));
+        }
+        if self.glass.len() >= MANY {
+            found.push(Advisory::new(
+                "many-surfaces",
+                Level::Note,
+                format!(
+                    "{} pieces of glass make {} faces: look for ghosts of lamps, and tip a stage.",
+                    self.glass.len(),
+                    2 * self.glass.len()
+                ),
+            ));
+        }
+        if self
+            .glass
+            .iter()
+            .any(|g| matches!(g.mount, Mount::Tray { .. }))
+        {
+            found.push(Advisory::new(
+                "falling-glass",
+                Level::Note,
+                "Glass falls: lock trays and stages, and strap the matte box. Local codes and the \
+                 crew's own practice decide.",
+            ));
+        }
+    }
+}

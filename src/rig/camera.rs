@@ -1,0 +1,132 @@
+//! The planned camera, the light it stands in, and how the loss is made good.
+
+use crate::units::{Density, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
+use serde::{Deserialize, Serialize};
+
+/// The planned camera and lens.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Camera {
+    /// Sensor width and height.
+    pub sensor_mm: [Extent; 2],
+    /// Focal length.
+    pub focal_mm: Extent,
+    /// The bare metered stop, f/N.
+    pub stop: FNumber,
+    /// Focus distance; None is infinity.
+    pub focus_m: Option<Metres>,
+    /// Front vertex to entrance pupil; None is estimated from the focal length.
+    pub pupil_depth_mm: Option<Millimetres>,
+    /// What the camera is balanced for.
+    pub balance_k: Kelvin,
+    /// The T-stop that goes with `stop`, where the lens is marked in them.
+    pub t_stop: Option<FNumber>,
+    /// The lens's widest stop.
+    pub widest_stop: Option<FNumber>,
+    /// Exposure index.
+    pub iso: u32,
+    /// Shutter angle, degrees.
+    pub shutter_deg: f64,
+    /// Frames per second.
+    pub fps: f64,
+    /// Density inside the camera, behind the lens: it costs light but is not glass in front.
+    pub internal_nd: Density,
+    /// Horizontal field over that of a spherical lens.
+    pub squeeze: f64,
+    /// Width over height of the framed part; None is the sensor's own.
+    pub framing_aspect: Option<f64>,
+}
+
+impl Default for Camera {
+    fn default() -> Self {
+        Self {
+            sensor_mm: [Extent::clamped(24.89), Extent::clamped(14.0)],
+            focal_mm: Extent::clamped(50.0),
+            stop: FNumber::clamped(4.0),
+            focus_m: Some(Metres::clamped(3.0)),
+            pupil_depth_mm: None,
+            balance_k: Kelvin::clamped(5600.0),
+            t_stop: None,
+            widest_stop: None,
+            iso: 800,
+            shutter_deg: 180.0,
+            fps: 24.0,
+            internal_nd: Density::clamped(0.0),
+            squeeze: 1.0,
+            framing_aspect: None,
+        }
+    }
+}
+
+impl Camera {
+    /// Front vertex to entrance pupil: as given, or estimated as 25 mm and half the focal length, at
+    /// most 150 mm (our own estimate: it changes from lens to lens).
+    #[must_use]
+    pub fn pupil_depth(&self) -> Millimetres {
+        self.pupil_depth_mm
+            .unwrap_or_else(|| Millimetres::clamped((25.0 + 0.5 * self.focal_mm.get()).min(150.0)))
+    }
+
+    /// Distance of the subject from the entrance pupil, mm. Focus is measured from the sensor in the
+    /// trade; at the distances where a footprint shrinks visibly the difference is the lens's own
+    /// length, so that a focus nearer than the front glass is read as just beyond it.
+    #[must_use]
+    pub fn subject_mm(&self) -> f64 {
+        self.focus_m.map_or(f64::INFINITY, |m| m.get() * 1000.0)
+    }
+}
+
+/// The light of the scene, and what of it strikes the front.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Light {
+    /// Colour temperature of the scene's light.
+    pub scene_k: Kelvin,
+    /// What lies outside the frame, for light scattered in from there.
+    pub outside: Outside,
+    /// Stray light on the front glass, in stops against key; None is none.
+    pub spill_stops: Option<Stops>,
+    /// Whether the matte box carries its shade.
+    pub shade: bool,
+    /// Whether the camera is balanced through the glass: the shift of white goes, the rest stays.
+    pub balance_through_glass: bool,
+}
+
+impl Default for Light {
+    fn default() -> Self {
+        Self {
+            scene_k: Kelvin::clamped(5600.0),
+            outside: Outside::Mirror,
+            spill_stops: None,
+            shade: true,
+            balance_through_glass: false,
+        }
+    }
+}
+
+/// What lies outside the frame.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Outside {
+    /// The scene goes on: the frame mirrored about its borders.
+    Mirror,
+    /// Nothing.
+    Dark,
+    /// An even level, in stops against key.
+    Stops(Stops),
+}
+
+/// How the light that the glass takes is made good.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Compensate {
+    /// It is not: the picture is as much darker.
+    #[default]
+    None,
+    /// The iris is opened, and the bundle of rays with it.
+    Iris,
+    /// The exposure index is raised.
+    Iso,
+    /// The scene is lit brighter.
+    Light,
+}
