@@ -2,9 +2,11 @@
 
 mod checks;
 mod colour;
+mod frame;
 mod glass;
 mod layering;
 mod optics;
+mod picture;
 mod plan;
 mod pupil;
 mod recipe;
