@@ -166,10 +166,10 @@ fn choose(raw: &mut Raw, encoding: Encoding) -> Result<Recipe, Fault> {
                     words,
                 }),
                 Ok(Profile::Tables(transform)) => {
-                    let linear = through_tables(raw, transform.as_ref())?;
-                    raw.samples = Samples::F32(linear);
+                    let coded = through_tables(raw, transform.as_ref())?;
+                    raw.samples = Samples::F32(coded);
                     raw.channels = 3;
-                    Ok(Recipe::free(Space::Aces2065, Curve::Linear, words))
+                    Ok(Recipe::free(Space::Aces2065, Curve::Srgb, words))
                 }
                 Err(reason) => fallback(format!(
                     "its embedded ICC profile unusable ({reason}), read as {}",
@@ -208,7 +208,7 @@ fn cicp(primaries: u8, transfer: u8) -> Option<Recipe> {
     })
 }
 
-/// Runs a profile made of tables over the picture: RGB triples of codes to linear AP0.
+/// Runs a profile made of tables over the picture: RGB triples of codes to AP0 under the sRGB curve.
 fn through_tables(raw: &Raw, transform: &moxcms::TransformF32Executor) -> Result<Vec<f32>, Fault> {
     let (n, grey) = (raw.channels, raw.channels <= 2);
     let code: Box<dyn Fn(usize) -> f32 + Sync> = match &raw.samples {

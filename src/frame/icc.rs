@@ -1,20 +1,23 @@
-//! Embedded ICC profiles: reading what one says, and making the ones that are written.
+//! Embedded ICC profiles: reading what one says.
 //!
 //! A profile of curves and primaries (nearly every camera's, phone's and display's) is taken apart:
 //! its curves become tables, its colorants (XYZ at D50, adapted by Bradford as ICC.1 asks) a matrix
-//! to working light, in full range and with nothing clipped. A profile made of tables alone goes
-//! through the profile library, relative colorimetric, into linear AP0, which holds every real colour.
+//! to working light, in full range and with nothing clipped. A profile that holds tables, which then
+//! outrank its primaries, goes through the profile library into AP0, which holds every real colour;
+//! relative colorimetric where the profile has that table, else perceptual. On the way it is coded by
+//! the sRGB curve, because the library interpolates and light itself is too steep for that near black.
 //!
 //! Source: ICC.1:2022, F.3 (the matrix model) and 9.2 (tags).
 
 use super::limits::one_line;
-use crate::colour::Matrix3;
+use crate::colour::adapt::bradford;
 use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
+use crate::colour::{Matrix3, Xyz};
 use moxcms::{
-    ColorProfile, DataColorSpace, Layout, LocalizableString, Matrix3d, ProfileText,
-    RenderingIntent, ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics,
-    TransformF32Executor, TransformOptions,
+    ColorProfile, DataColorSpace, Layout, LutType, LutWarehouse, Matrix3d, RenderingIntent,
+    ToneCurveEvaluator, ToneReprCurve, TransferCharacteristics, TransformF32Executor,
+    TransformOptions,
 };
 use std::sync::Arc;
 
@@ -29,7 +32,11 @@ impl Lane {
     pub(super) fn light(&self, code: f32) -> f32 {
         match self {
             Self::Curve(curve) => curve.decode(code),
-            Self::Icc(curve) => curve.evaluate_value(code),
+            // A damaged curve may hold anything.
+            Self::Icc(curve) => match curve.evaluate_value(code) {
+                light if light.is_nan() => 0.0,
+                light => light.clamp(-1e6, 1e6),
+            },
         }
     }
 }
@@ -38,7 +45,7 @@ impl Lane {
 pub(super) enum Profile {
     /// A curve for each channel, then a matrix to working light.
     Shaper([Lane; 3], Matrix3),
-    /// Interleaved codes (RGB) to interleaved linear AP0.
+    /// Interleaved codes (RGB) to interleaved AP0, coded by the sRGB curve.
     Tables(Arc<TransformF32Executor>),
 }
 
@@ -55,7 +62,25 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
     if profile.color_space != DataColorSpace::Rgb {
         return Err(format!("it is for {:?} pictures", profile.color_space));
     }
-    if profile.is_matrix_shaper() {
+    let tables = [
+        (
+            profile.lut_a_to_b_colorimetric.as_ref(),
+            RenderingIntent::RelativeColorimetric,
+        ),
+        (
+            profile.lut_a_to_b_perceptual.as_ref(),
+            RenderingIntent::Perceptual,
+        ),
+        (
+            profile.lut_a_to_b_saturation.as_ref(),
+            RenderingIntent::Saturation,
+        ),
+    ];
+    let table = tables.into_iter().find(|(table, _)| table.is_some());
+    let Some((Some(table), rendering_intent)) = table else {
+        if !profile.is_matrix_shaper() {
+            return Err("it holds neither curves and primaries nor a table".to_owned());
+        }
         let from_pcs = pcs_to_working().ok_or("it has no inverse")?;
         let matrix = from_pcs * rows(&profile.colorant_matrix());
         if !matrix.is_finite() || matrix.inverse().is_none() {
@@ -82,17 +107,32 @@ pub(super) fn parse(bytes: &[u8], grey: bool) -> Result<Profile, String> {
             lane(profile.blue_trc.as_ref())?,
         ];
         return Ok(Profile::Shaper(lanes, matrix));
-    }
+    };
     let options = TransformOptions {
-        rendering_intent: RenderingIntent::RelativeColorimetric,
+        rendering_intent,
         prefer_fixed_point: false,
         ..TransformOptions::default()
     };
-    let linear = ColorProfile::new_aces_aces_2065_1_linear();
-    profile
-        .create_transform_f32(Layout::Rgb, &linear, Layout::Rgb, options)
+    let mut target = ColorProfile::new_srgb();
+    set_colorants(&mut target, Space::Aces2065);
+    lab_coded_by_its_table(bytes, table)
+        .unwrap_or_else(|| profile.clone())
+        .create_transform_f32(Layout::Rgb, &target, Layout::Rgb, options)
         .map(Profile::Tables)
         .map_err(|e| one_line(&format!("{e:?}")))
+}
+
+/// The profile again, with the version that makes the library decode Lab rightly.
+///
+/// A 16-bit table (`mft2`) keeps the older coding of Lab in every version of the format, an 8-bit one
+/// and `mAB` the newer (ICC.1:2022, 6.3.4.2 and 10.10); the library goes by the version in the header
+/// alone, which would shift a version-4 profile of such tables by half a unit of a and b.
+fn lab_coded_by_its_table(bytes: &[u8], table: &LutWarehouse) -> Option<ColorProfile> {
+    let older = matches!(table, LutWarehouse::Lut(t) if t.lut_type == LutType::Lut16);
+    let mut copy = bytes.to_vec();
+    copy.get_mut(8..10)?
+        .copy_from_slice(if older { &[2, 0x40] } else { &[4, 0x30] });
+    ColorProfile::new_from_slice(&copy).ok()
 }
 
 fn lane(curve: Option<&ToneReprCurve>) -> Result<Lane, String> {
@@ -107,47 +147,28 @@ fn rows(m: &Matrix3d) -> Matrix3 {
     Matrix3::from_rows(m.v)
 }
 
-/// XYZ at the profile connection space's D50 to working light, Bradford.
-fn pcs_to_working() -> Option<Matrix3> {
-    rows(&ColorProfile::new_aces_cg_linear().colorant_matrix()).inverse()
+/// A space's light to XYZ at the profile connection space's D50, Bradford.
+pub(super) fn to_pcs(space: Space) -> Matrix3 {
+    let [x, y] = space.white();
+    // ICC.1:2022, 7.2.16: the illuminant of the connection space, as its header carries it.
+    let d50 = Xyz::new(0.9642, 1.0, 0.8249);
+    bradford(Xyz::from_xy(x, y), d50) * space.to_xyz()
 }
 
-/// The profile to embed in a picture of these primaries and this curve.
-pub(super) fn profile_bytes(space: Space, curve: Curve) -> Option<Vec<u8>> {
-    let mut profile = match (space, curve) {
-        (Space::Bt2020, Curve::Pq) => ColorProfile::new_bt2020_pq(),
-        (Space::Bt2020, _) => ColorProfile::new_bt2020(),
-        (Space::DisplayP3, _) => ColorProfile::new_display_p3(),
-        (Space::AcesCg, _) => ColorProfile::new_aces_cg_linear(),
-        _ => ColorProfile::new_srgb(),
+fn pcs_to_working() -> Option<Matrix3> {
+    to_pcs(Space::AcesCg).inverse()
+}
+
+/// Gives a profile a space's primaries, from the same numbers that the rest of the program uses.
+fn set_colorants(profile: &mut ColorProfile, space: Space) {
+    let [x, y, z] = to_pcs(space).rows();
+    let column = |i: usize| moxcms::Xyzd {
+        x: x[i],
+        y: y[i],
+        z: z[i],
     };
-    let name = match (space, curve) {
-        (Space::Bt2020, Curve::Pq) => "BT.2020 PQ",
-        (Space::DisplayP3, Curve::Srgb) => "Display P3",
-        (Space::AcesCg, Curve::Linear) => "ACEScg, linear",
-        (Space::Srgb, Curve::Linear) => "BT.709 primaries, linear",
-        (Space::Srgb, Curve::Srgb) => "sRGB IEC61966-2.1",
-        _ => return None,
-    };
-    if curve == Curve::Linear {
-        let line = ToneReprCurve::Lut(Vec::new());
-        profile.red_trc = Some(line.clone());
-        profile.green_trc = Some(line.clone());
-        profile.blue_trc = Some(line);
-    }
-    match profile.cicp.as_mut() {
-        // Only PQ needs the tag, and RGB is full range with no matrix coefficients.
-        Some(cicp) if curve == Curve::Pq => {
-            cicp.matrix_coefficients = moxcms::MatrixCoefficients::Identity;
-            cicp.full_range = true;
-        }
-        _ => profile.cicp = None,
-    }
-    profile.rendering_intent = RenderingIntent::RelativeColorimetric;
-    profile.description = Some(ProfileText::Localizable(vec![LocalizableString::new(
-        "en".to_owned(),
-        "US".to_owned(),
-        name.to_owned(),
-    )]));
-    profile.encode().ok()
+    profile.red_colorant = column(0);
+    profile.green_colorant = column(1);
+    profile.blue_colorant = column(2);
+    profile.cicp = None;
 }

@@ -3,9 +3,11 @@
 //! Planes rather than interleaved triples, because scatter works on one channel at a time and a
 //! plane's rows are contiguous there.
 //!
-//! [`read`] brings a still in as light and [`write()`] takes a frame out; both say in one sentence
-//! what they did or why they would not. [`to_srgb8`] is the quick way to a screen, [`to_width`] the
-//! quick way to a smaller picture, [`save_atomically`] how every file of the program is written.
+//! [`read`](crate::frame::read) brings a still in as light and [`write`](crate::frame::write()) takes
+//! a frame out; both say in one sentence what they did or why they would not.
+//! [`to_srgb8`](crate::frame::to_srgb8) is the quick way to a screen,
+//! [`to_width`](crate::frame::to_width) the quick way to a smaller picture, and
+//! [`save_atomically`](crate::frame::save_atomically) how every file of the program is written.
 
 mod atomic;
 mod decode;
@@ -17,15 +19,17 @@ mod icc;
 mod limits;
 mod matrix;
 mod orient;
+mod profile;
 mod resize;
 mod table;
 
 pub use atomic::save_atomically;
 pub use decode::{Still, read, read_bytes};
 pub use encode::{
-    Kind, Output, OutputSpace, WriteError, encode_png_rgb8, to_srgb8, write, write_bytes,
+    Kind, Output, OutputSpace, UnknownSpace, WriteError, encode_png_rgb8, to_srgb8, write,
+    write_bytes,
 };
-pub use encoding::Encoding;
+pub use encoding::{Encoding, UnknownEncoding};
 pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
 pub use resize::{ResizeError, to_width};
 

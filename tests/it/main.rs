@@ -2,6 +2,7 @@
 
 mod checks;
 mod colour;
+mod frame;
 mod glass;
 mod layering;
 mod optics;

@@ -14,11 +14,10 @@ pub(super) fn encode(
 ) -> Result<(), WriteError> {
     let codes = Coder::new(output.space).rgb8(frame);
     let mut encoder = JpegEncoder::new_with_quality(sink, output.quality.clamp(1, 100));
-    if let Some(profile) = output.space.profile() {
-        encoder
-            .set_icc_profile(profile)
-            .map_err(|e| gave_up("JPEG", &e))?;
-    }
+
+    encoder
+        .set_icc_profile(output.space.profile())
+        .map_err(|e| gave_up("JPEG", &e))?;
     let (width, height) = (frame.width() as u32, frame.height() as u32);
     encoder
         .write_image(&codes, width, height, ExtendedColorType::Rgb8)

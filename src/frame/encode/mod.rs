@@ -13,7 +13,7 @@ pub use codes::to_srgb8;
 pub use png::encode_png_rgb8;
 
 use super::atomic::save_atomically;
-use super::{Frame, icc};
+use super::{Frame, profile};
 use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
 use serde::{Deserialize, Serialize};
@@ -128,9 +128,9 @@ impl OutputSpace {
     }
 
     /// The ICC profile that explains codes of this space.
-    fn profile(self) -> Option<Vec<u8>> {
+    fn profile(self) -> Vec<u8> {
         let (space, curve) = self.parts();
-        icc::profile_bytes(space, curve)
+        profile::bytes(space, curve)
     }
 }
 

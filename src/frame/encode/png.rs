@@ -2,7 +2,7 @@
 
 use super::codes::Coder;
 use super::{OutputSpace, WriteError, gave_up};
-use crate::frame::{Frame, icc};
+use crate::frame::Frame;
 use png::{BitDepth, ColorType, Compression, Encoder, EncodingError, Info};
 use std::borrow::Cow;
 use std::io::Write;
@@ -23,14 +23,13 @@ pub(super) fn encode(
 /// # Errors
 /// [`WriteError::Encoder`] when `codes` is not `3 · width · height` long or a side is 0.
 pub fn encode_png_rgb8(width: u32, height: u32, codes: &[u8]) -> Result<Vec<u8>, WriteError> {
-    let (space, curve) = OutputSpace::Srgb.parts();
     let mut out = Vec::new();
     put(
         &mut out,
         (width, height),
         BitDepth::Eight,
         codes,
-        icc::profile_bytes(space, curve),
+        OutputSpace::Srgb.profile(),
     )?;
     Ok(out)
 }
@@ -40,12 +39,12 @@ fn put(
     (width, height): (u32, u32),
     depth: BitDepth,
     codes: &[u8],
-    profile: Option<Vec<u8>>,
+    profile: Vec<u8>,
 ) -> Result<(), WriteError> {
     let mut info = Info::with_size(width, height);
     info.color_type = ColorType::Rgb;
     info.bit_depth = depth;
-    info.icc_profile = profile.map(Cow::Owned);
+    info.icc_profile = Some(Cow::Owned(profile));
     let work = || {
         let mut encoder = Encoder::with_info(sink, info)?;
         encoder.set_compression(Compression::Fast);

@@ -18,11 +18,10 @@ pub(super) fn encode<W: Write + Seek>(
         let mut encoder = TiffEncoder::new(sink)?;
         let size = (frame.width() as u32, frame.height() as u32);
         let mut image = encoder.new_image::<RGB16>(size.0, size.1)?;
-        if let Some(profile) = space.profile() {
-            image
-                .encoder()
-                .write_tag(Tag::IccProfile, profile.as_slice())?;
-        }
+
+        image
+            .encoder()
+            .write_tag(Tag::IccProfile, space.profile().as_slice())?;
         image.write_data(&codes)
     };
     work().map_err(|e| match e {

@@ -168,7 +168,7 @@ fn sizes_are_judged_before_anything_is_decoded() {
     let frame = light(21, 19);
     let jpeg = bytes_of(Kind::Jpeg, &frame, &Output::for_kind(Kind::Jpeg));
     let huge = edited(&jpeg, &[0xFF, 0xC0], |b| {
-        b[3..7].copy_from_slice(&[0xFF; 4])
+        b[3..7].copy_from_slice(&[0xFF; 4]);
     });
     assert!(
         refusal("j", &huge).contains("65535 × 65535"),
@@ -176,7 +176,7 @@ fn sizes_are_judged_before_anything_is_decoded() {
         refusal("j", &huge)
     );
     let area = edited(&jpeg, &[0xFF, 0xC0], |b| {
-        b[3..7].copy_from_slice(&[0x3F, 0xFF, 0x3F, 0xFF])
+        b[3..7].copy_from_slice(&[0x3F, 0xFF, 0x3F, 0xFF]);
     });
     assert!(
         refusal("j", &area).contains("limit is 100 megapixels"),
@@ -203,7 +203,7 @@ fn exr_windows_and_compressions_that_are_dangerous() {
     // dataWindow and displayWindow: name, 0, "box2i", 0, length 4, then x0 y0 x1 y1.
     let data = b"dataWindow\0box2i\0\x10\0\0\0";
     let wide = edited(&exr, data, |b| {
-        b[8..12].copy_from_slice(&2_000_000_i32.to_le_bytes())
+        b[8..12].copy_from_slice(&2_000_000_i32.to_le_bytes());
     });
     assert!(
         refusal("e", &wide).contains("2000001 × 19"),
@@ -221,7 +221,7 @@ fn exr_windows_and_compressions_that_are_dangerous() {
     );
     let display = b"displayWindow\0box2i\0\x10\0\0\0";
     let far = edited(&exr, display, |b| {
-        b[8..12].copy_from_slice(&i32::MAX.to_le_bytes())
+        b[8..12].copy_from_slice(&i32::MAX.to_le_bytes());
     });
     assert!(
         refusal("e", &far).starts_with("e "),
@@ -238,11 +238,12 @@ fn exr_windows_and_compressions_that_are_dangerous() {
         assert!(!refusal("e", &odd).is_empty(), "compression {code}");
     }
     use exr::prelude::*;
-    let many = (0..65).map(|i| AnyChannel::new(format!("c{i}"), FlatSamples::F32(vec![0.0; 4])));
+    let many =
+        (0..65).map(|i| AnyChannel::new(format!("c{i}").as_str(), FlatSamples::F32(vec![0.0; 4])));
     let image = Image::from_layer(Layer::new(
         (2, 2),
         LayerAttributes::default(),
-        exr::prelude::Encoding::UNCOMPRESSED,
+        Encoding::UNCOMPRESSED,
         AnyChannels::sort(many.collect()),
     ));
     let mut out = Cursor::new(Vec::new());

@@ -1,6 +1,6 @@
 //! Embedded profiles against two colour engines outside the project.
 //!
-//! `tests/checks/icc_checks.csv` holds LittleCMS's sRGB codes and colour-science's working light for
+//! `tests/checks/icc_checks.csv` holds `LittleCMS`'s sRGB codes and colour-science's working light for
 //! two profiles; `tests/scripts/icc_checks.py` made all three files and names the versions.
 
 use super::{png, png8};
@@ -35,7 +35,7 @@ fn tagged(codes: &[u8], profile: &[u8]) -> Vec<u8> {
     let size = ((codes.len() / 3) as u32, 1);
     let kind = (png::ColorType::Rgb, png::BitDepth::Eight);
     png(size, kind, codes, |i| {
-        i.icc_profile = Some(profile.to_vec().into())
+        i.icc_profile = Some(profile.to_vec().into());
     })
 }
 
