@@ -2,10 +2,13 @@
 
 mod checks;
 mod colour;
-mod frame;
 mod glass;
 mod layering;
 mod optics;
+mod picture;
+mod plan;
 mod pupil;
 mod recipe;
 mod reference;
+mod rig;
+mod sheet;

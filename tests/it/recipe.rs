@@ -17,6 +17,7 @@ pub(crate) fn with(changes: &[(&str, Value)]) -> String {
         let parent = recipe.pointer_mut(parent).expect("the parent is there");
         match parent {
             Value::Array(items) if name == "-" => items.push(value.clone()),
+            Value::Array(items) => items[name.parse::<usize>().expect("an index")] = value.clone(),
             _ => parent[name] = value.clone(),
         }
     }
