@@ -172,9 +172,9 @@ fn half_width(density: impl Fn(f64) -> f64, peak: f64) -> f64 {
     for _ in 0..50 {
         let middle = (low * high).sqrt();
         if density(middle) > 0.5 * peak {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     low
@@ -341,5 +341,5 @@ fn reduce(parts: &[Part], crossed: &[Gaussian], light: f64, channel: usize) -> V
         (once + more) / light
     };
     let shape = Shape::new(density, enclosed, FUSED_REACH);
-    shape.fit(&shape.start(), 40, 1)
+    shape.fit(&shape.start(), 24, 0)
 }

@@ -111,13 +111,12 @@ impl Normal {
                 let (a, b) = (i * n, j * n);
                 let done: f64 = (0..j).map(|k| l[a + k] * l[b + k]).sum();
                 let left = l[a + j] - done;
-                if i == j {
-                    if left <= 0.0 || !left.is_finite() {
-                        return None;
-                    }
+                if i > j {
+                    l[a + j] = left / l[b + j];
+                } else if left > 0.0 && left.is_finite() {
                     l[a + i] = left.sqrt();
                 } else {
-                    l[a + j] = left / l[b + j];
+                    return None;
                 }
             }
         }

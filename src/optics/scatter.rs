@@ -169,9 +169,9 @@ fn angle_holding(share: f64, encircled: impl Fn(f64) -> f64) -> f64 {
             break;
         }
         if encircled(middle.exp()) < share {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     (0.5 * (low + high)).exp()

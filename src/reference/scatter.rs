@@ -159,8 +159,8 @@ mod tests {
         let law = |channel: usize, nu: f64| (-(channel as f64 + 1.0) * nu).exp();
         scatter(&mut planes, width, height, law, [0.0; 3]);
         let nu = (5.0_f64 / 48.0).hypot(3.0 / 30.0);
-        for channel in 0..3 {
-            for (got, want) in planes[channel].iter().zip(&plane) {
+        for (channel, seen) in planes.iter().enumerate() {
+            for (got, want) in seen.iter().zip(&plane) {
                 let want = want * law(channel, nu);
                 assert!(
                     (got - want).abs() < 1e-13,

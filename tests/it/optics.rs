@@ -59,7 +59,7 @@ fn pale(diameter: f64) -> Scatter {
     }
 }
 
-/// Source: tests/scripts/golden_scatter.py (NumPy, SciPy, colour-science; plain sums over size and band).
+/// Source: `tests/scripts/golden_scatter.py` (`NumPy`, `SciPy`, colour-science; plain sums over size and band).
 #[test]
 fn laws_hold_to_plain_sums() {
     let mut seen = 0;
@@ -88,7 +88,7 @@ fn laws_hold_to_plain_sums() {
 }
 
 /// Babinet's fractions and the halo's shape, from FFTs of random masks of overlapping discs with a
-/// log-normal spread of diameters, averaged over the green band. Source: golden_scatter.py. Twelve
+/// log-normal spread of diameters, averaged over the green band. Source: `golden_scatter.py`. Twelve
 /// masks of 2048², 2 % covered: the shape carries about one per cent of noise and overlap.
 #[test]
 fn specks_scatter_as_masks_do() {
@@ -248,7 +248,7 @@ fn haze_is_what_leaves_by_more_than_two_and_a_half_degrees() {
     // A Harvey lobe of half-width 2.5°/√3 sends half its light past 2.5°.
     let lobes = vec![Lobe {
         weight: 0.2,
-        profile: harvey(2.5 / 3f64.sqrt()),
+        profile: harvey(2.5 / 3_f64.sqrt()),
     }];
     let glass = Scatter {
         direct: 0.65,

@@ -21,7 +21,7 @@ fn golden() -> Vec<Golden> {
     let mut sets: Vec<Golden> = Vec::new();
     for line in include_str!("../checks/golden/scatter_frames.csv").lines() {
         let cells: Vec<&str> = line.split(',').collect();
-        let number = |i: usize| cells[i].parse::<f64>().unwrap();
+        let number = |i: usize| cells[i].parse::<f64>().expect("a number");
         match cells[0] {
             "set" => sets.push(Golden {
                 name: cells[1].to_owned(),
@@ -31,11 +31,11 @@ fn golden() -> Vec<Golden> {
                 ..Golden::default()
             }),
             "parameter" => {
-                let set = sets.last_mut().unwrap();
+                let set = sets.last_mut().expect("a set comes first");
                 set.parameters.insert(cells[1].to_owned(), number(2));
             }
             "in" | "out" => {
-                let set = sets.last_mut().unwrap();
+                let set = sets.last_mut().expect("a set comes first");
                 let planes = if cells[0] == "in" {
                     &mut set.before
                 } else {
@@ -75,7 +75,7 @@ fn glass(parameters: &BTreeMap<String, f64>) -> Scatter {
     }
 }
 
-/// Source: tests/scripts/golden_scatter.py (NumPy, SciPy, colour-science; FFT of the mirrored frame).
+/// Source: `tests/scripts/golden_scatter.py` (`NumPy`, `SciPy`, colour-science; FFT of the mirrored frame).
 #[test]
 fn scatter_holds_to_golden_frames() {
     let sets = golden();
@@ -93,14 +93,9 @@ fn scatter_holds_to_golden_frames() {
             transfer,
             [glass.veil; 3],
         );
-        for channel in 0..3 {
-            assert_eq!(
-                planes[channel].len(),
-                set.after[channel].len(),
-                "{}: size",
-                set.name
-            );
-            for (i, (got, want)) in planes[channel].iter().zip(&set.after[channel]).enumerate() {
+        for (channel, (seen, after)) in planes.iter().zip(&set.after).enumerate() {
+            assert_eq!(seen.len(), after.len(), "{}: size", set.name);
+            for (i, (got, want)) in seen.iter().zip(after).enumerate() {
                 let name = &set.name;
                 assert!(
                     (got - want).abs() < 1e-6 * want,
