@@ -2,7 +2,7 @@
 //!
 //! +x is towards the bow, y up from the waterline, z across. Lengths are in metres.
 
-use crate::maths::{V3, brick, carve, fbm, hash3, mix3, rod, smin, smooth, unit_of, v};
+use crate::maths::{V3, brick, carve, fbm, hash3, mix3, reach, rod, smin, smooth, unit_of, v};
 
 const CENTRE: V3 = v(-22.5, -2.0, 140.0);
 const TURN: f32 = 0.56;

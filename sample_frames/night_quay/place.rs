@@ -2,7 +2,7 @@
 
 use crate::ferry;
 use crate::figure::{self, Cloth};
-use crate::maths::{V3, brick, noise, rod, smin, v};
+use crate::maths::{V3, brick, noise, reach, rod, smin, v};
 
 /// The quay's edge: water to the left of this x.
 pub(crate) const EDGE: f32 = -3.6;
