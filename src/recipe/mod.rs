@@ -4,7 +4,7 @@
 /// Rings and stages as they are written down.
 mod places;
 
-pub use places::{RigDoc, RingDoc, StageDoc};
+pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
 
 use crate::frame::Encoding;
 use crate::rig::advisory::{Advisory, Level};
