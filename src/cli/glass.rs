@@ -6,7 +6,7 @@ use crate::colour::spectrum::Spectrum;
 use crate::glass::control::{Control, Kind};
 use crate::glass::strength::Strength;
 use crate::glass::{FAMILIES, Family, Piece};
-use crate::units::{Extent, Kelvin, Stops};
+use crate::units::{Extent, Kelvin, Nanometres, Stops};
 use anyhow::anyhow;
 use serde_json::{Map, Value};
 use std::fmt::Write as _;
@@ -163,7 +163,7 @@ fn option_value(family: &Family, name: &str, value: &str) -> Value {
 /// The light that a glass is usually asked about: cooling glass under tungsten, the rest in daylight.
 fn usual_scene(piece: &Piece) -> Spectrum {
     let tau = &piece.law().tau;
-    let cools = tau.at(450.0) > tau.at(650.0) * 1.000_001;
+    let cools = tau.at(Nanometres::clamped(450.0)) > tau.at(Nanometres::clamped(650.0)) * 1.000_001;
     illuminant::planckian(Kelvin::clamped(if cools { 3200.0 } else { 5500.0 }))
 }
 

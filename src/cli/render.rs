@@ -2,7 +2,7 @@
 
 use super::{EngineName, Failure, read_frame, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Used, Watch};
-use crate::frame::{self, Output, OutputSpace, resize};
+use crate::frame::{self, Kind, Output, OutputSpace};
 use crate::gpu;
 use std::path::PathBuf;
 use std::time::Instant;
@@ -37,7 +37,9 @@ pub struct Args {
 }
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
-    let output = Output::for_path(&args.out, args.space).map_err(|e| Failure::Usage(e.into()))?;
+    let kind = Kind::of(&args.out).map_err(|e| Failure::Usage(e.into()))?;
+    let mut output = Output::for_kind(kind);
+    output.space = args.space.unwrap_or(output.space);
     let choice = Choice::from(args.engine);
     if choice == Choice::Gpu {
         // Before the work, not after it.
@@ -49,7 +51,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let mut clock = Clock::start();
     let still = read_frame(&args.frame, &recipe)?;
     let picture = match args.width {
-        Some(width) => resize::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?,
+        Some(width) => frame::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?,
         None => still.frame,
     };
     let decode_ms = clock.lap();

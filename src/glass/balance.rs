@@ -132,8 +132,8 @@ struct Options {
 
 fn tau(mireds: f64, faces: f64) -> Spectrum {
     let clearest_nm = if mireds < 0.0 { 410.0 } else { 640.0 };
-    Spectrum::from_fn(|nm| {
-        let reciprocal = 1e9 / nm - 1e9 / clearest_nm;
+    Spectrum::from_fn(|wavelength| {
+        let reciprocal = 1e9 / wavelength.get() - 1e9 / clearest_nm;
         faces * (-C2 * mireds * 1e-6 * reciprocal).exp().min(1.0)
     })
 }

@@ -19,7 +19,7 @@ pub struct Params {
 
 impl From<&Matrix3> for Params {
     fn from(m: &Matrix3) -> Self {
-        Self { rows: m.rows().map(|row| row.map(|v| v as f32)) }
+        Self { rows: m.rows_f32() }
     }
 }
 

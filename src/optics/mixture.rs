@@ -1,4 +1,18 @@
 //! A radial distribution as a sum of Gaussians: the form that the production kernels run.
+//!
+//! A mixture is made in radians and scaled to pixels by focal length over pixel pitch. Weights may be
+//! negative: a lobe steeper than a Gaussian needs that; their sum is the lobe's light, exactly.
+//!
+//! ```
+//! use foreglass::optics::mixture::{Gaussian, Mixture};
+//! let glass = Mixture { direct: 0.9, gaussians: vec![Gaussian { weight: 0.1, sigma: 0.002 }], veil: 0.0 };
+//! // 50 mm lens, 5 µm pixels: 10 000 pixels a radian.
+//! let pixels = glass.scaled(50.0 / 0.005);
+//! assert!((pixels.gaussians[0].sigma - 20.0).abs() < 1e-12);
+//! assert!((pixels.total() - 1.0).abs() < 1e-15);
+//! ```
+
+use std::f64::consts::PI;
 
 /// One round Gaussian.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,4 +32,133 @@ pub struct Mixture {
     pub gaussians: Vec<Gaussian>,
     /// Share spread evenly over the frame.
     pub veil: f64,
+}
+
+impl Gaussian {
+    /// Light per unit of area at distance `r`.
+    #[must_use]
+    pub fn density(&self, r: f64) -> f64 {
+        let s2 = self.sigma * self.sigma;
+        self.weight * (-0.5 * r * r / s2).exp() / (2.0 * PI * s2)
+    }
+
+    /// Light within `r`.
+    #[must_use]
+    pub fn encircled(&self, r: f64) -> f64 {
+        let t = r / self.sigma;
+        -self.weight * (-0.5 * t * t).exp_m1()
+    }
+
+    /// Its transform at `nu` cycles per unit of length.
+    #[must_use]
+    pub fn transfer(&self, nu: f64) -> f64 {
+        let t = PI * self.sigma * nu;
+        self.weight * (-2.0 * t * t).exp()
+    }
+}
+
+impl Mixture {
+    /// Light that passes: `direct + Σ weight + veil`.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.direct + self.scattered()
+    }
+
+    /// Light that is scattered, the veil included.
+    #[must_use]
+    pub fn scattered(&self) -> f64 {
+        self.gaussians.iter().map(|g| g.weight).sum::<f64>() + self.veil
+    }
+
+    /// Its transform at `nu` cycles per unit of length, without the veil.
+    #[must_use]
+    pub fn transfer(&self, nu: f64) -> f64 {
+        self.direct + self.gaussians.iter().map(|g| g.transfer(nu)).sum::<f64>()
+    }
+
+    /// Scattered light per unit of area at distance `r`, without the veil.
+    #[must_use]
+    pub fn density(&self, r: f64) -> f64 {
+        self.gaussians.iter().map(|g| g.density(r)).sum()
+    }
+
+    /// The same light with every distance multiplied by `factor`: radians to pixels takes focal length
+    /// over pixel pitch, both in mm.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        let scale = |g: &Gaussian| Gaussian {
+            weight: g.weight,
+            sigma: g.sigma * factor,
+        };
+        Self {
+            direct: self.direct,
+            gaussians: self.gaussians.iter().map(scale).collect(),
+            veil: self.veil,
+        }
+    }
+
+    /// Components too wide to vary over a mirrored frame become veil: those whose transform at the
+    /// frame's lowest frequency, half a cycle over its `longest` side, is under `tolerance`.
+    ///
+    /// A mirrored frame holds no lower frequency, so the picture changes by less than `tolerance` of
+    /// the component's light.
+    #[must_use]
+    pub fn folded(&self, longest: f64, tolerance: f64) -> Self {
+        let mut out = Self {
+            direct: self.direct,
+            gaussians: Vec::new(),
+            veil: self.veil,
+        };
+        for g in &self.gaussians {
+            let unit = Gaussian {
+                weight: 1.0,
+                sigma: g.sigma,
+            };
+            if unit.transfer(0.5 / longest) < tolerance {
+                out.veil += g.weight;
+            } else {
+                out.gaussians.push(*g);
+            }
+        }
+        out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn folding_keeps_the_light() {
+        let gaussians = vec![
+            Gaussian {
+                weight: 0.1,
+                sigma: 3.0,
+            },
+            Gaussian {
+                weight: 0.05,
+                sigma: 400.0,
+            },
+            Gaussian {
+                weight: 0.02,
+                sigma: 1600.0,
+            },
+        ];
+        let glass = Mixture {
+            direct: 0.8,
+            gaussians,
+            veil: 0.01,
+        };
+        let folded = glass.folded(1000.0, 1e-3);
+        assert_eq!(
+            folded.gaussians.len(),
+            2,
+            "only what is flat over the frame is folded"
+        );
+        assert!(
+            (folded.total() - glass.total()).abs() < 1e-15,
+            "no light is lost"
+        );
+        assert!((folded.veil - 0.03).abs() < 1e-15, "it goes to the veil");
+    }
 }

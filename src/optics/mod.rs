@@ -30,3 +30,8 @@ pub mod airy;
 mod bands;
 mod halo;
 mod table;
+
+/// Laws as sums of Gaussians; neighbouring scatters fused.
+pub mod fit;
+
+mod least;

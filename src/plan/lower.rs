@@ -5,7 +5,7 @@ use crate::colour::glass::glass_matrix;
 use crate::colour::illuminant;
 use crate::colour::{Matrix3, Xyz};
 use crate::optics::field::{Field, View};
-use crate::optics::scatter::Scatter;
+use crate::optics::scatter::{Profile, Scatter};
 use crate::rig::camera::{Compensate, Outside};
 use crate::rig::ledger::stack_tau;
 use crate::rig::{Mounted, Setup};
@@ -66,6 +66,12 @@ fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
     glass_matrix(&stack_tau(glass), &setup.scene(), balance, setup.light.balance_through_glass)
 }
 
+/// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.
+fn wide(scatter: &Scatter) -> f64 {
+    let lobes = scatter.lobes.iter().filter(|l| matches!(l.profile, Profile::Harvey { .. }));
+    lobes.map(|l| l.weight).sum::<f64>() + scatter.veil
+}
+
 /// Level of the veil that stray light on the front adds before any glass takes its share.
 fn spill(setup: &Setup) -> Option<f64> {
     let stops = setup.light.spill_stops?;
@@ -73,7 +79,7 @@ fn spill(setup: &Setup) -> Option<f64> {
         .glass
         .iter()
         .filter_map(|g| g.piece.law().scatter.as_ref())
-        .map(Scatter::wide)
+        .map(wide)
         .sum();
     Some(KEY * stops.factor() * (LENS_GLARE + wide))
 }

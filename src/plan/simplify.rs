@@ -44,13 +44,9 @@ fn push_gain(out: &mut Vec<Pass>, gain: f64) {
         _ => None,
     });
     match home {
-        Some(m) => *m = scaled(m, gain),
+        Some(m) => *m = m.scaled(gain),
         None => out.insert(start, Pass::Matrix(Matrix3::diagonal([gain; 3]))),
     }
-}
-
-fn scaled(m: &Matrix3, gain: f64) -> Matrix3 {
-    Matrix3::diagonal([gain; 3]) * *m
 }
 
 impl Pass {
@@ -67,7 +63,7 @@ impl Pass {
     /// Whether the pass leaves every picture of `view` as it is.
     fn is_nothing(&self, view: &View) -> bool {
         match self {
-            Self::Matrix(m) => m.is_identity(),
+            Self::Matrix(m) => m.largest_difference(&Matrix3::IDENTITY) < 1e-12,
             Self::Scatter(s) => s.laws.is_empty(),
             Self::Field(f) => f.law.is_clear(view),
             Self::Lift(l) => l.iter().all(|v| v.abs() <= 0.0),

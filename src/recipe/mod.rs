@@ -3,6 +3,8 @@
 
 /// Rings and stages as they are written down.
 mod places;
+/// The sample frames and their recipes, held in the program.
+pub mod samples;
 
 pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
 

@@ -1,3 +1,6 @@
 //! All integration tests, one binary.
 
+mod checks;
 mod colour;
+mod glass;
+mod layering;
