@@ -1,7 +1,7 @@
 //! Reading and writing files, each on a thread of its own, told back as events.
 
 use super::ladder::Ladder;
-use super::{Event, Teller};
+use super::{Event, Teller, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Encoding, Frame, Output, save_atomically};
 use crate::recipe::Recipe;
@@ -51,6 +51,7 @@ pub(super) struct Export {
     pub(super) setup: Setup,
     pub(super) what: What,
     pub(super) output: Output,
+    pub(super) may_replace: bool,
 }
 
 impl Source {
@@ -109,7 +110,7 @@ pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io
 ///
 /// # Errors
 /// One clause: why it cannot be read, or what in it cannot be used.
-pub(super) fn recipe(path: &Path) -> Result<Recipe, String> {
+pub fn recipe(path: &Path) -> Result<Recipe, String> {
     let mut text = String::new();
     let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
     if !about.is_file() {
@@ -121,20 +122,41 @@ pub(super) fn recipe(path: &Path) -> Result<Recipe, String> {
     Recipe::parse(&text).map_err(|e| e.to_string())
 }
 
-pub(super) fn save(teller: Teller, path: PathBuf, recipe: Recipe) -> std::io::Result<()> {
+pub(super) fn save(
+    teller: Teller,
+    path: PathBuf,
+    recipe: Recipe,
+    may_replace: bool,
+) -> std::io::Result<()> {
     thread("save recipe", move || {
         let json = recipe.to_json();
-        let result = save_atomically(&path, |f| f.write_all(json.as_bytes()))
-            .map_err(|e: std::io::Error| sentence(&format!("{}: {e}", name_of(&path))));
+        let write = || {
+            save_atomically(&path, |f| f.write_all(json.as_bytes()))
+                .map_err(|e: std::io::Error| format!("{}: {e}", name_of(&path)))
+        };
+        let result = unless_there(&path, may_replace, write);
         teller.tell(Event::Saved { path, recipe: Box::new(recipe), result });
     })
 }
 
 pub(super) fn export(teller: Teller, job: Export) -> std::io::Result<()> {
     thread("export", move || {
-        let result = write_picture(&job).map_err(|e| sentence(&e));
-        teller.tell(Event::Exported { path: job.target.path, result });
+        let path = job.target.path.clone();
+        let result = unless_there(&path, job.may_replace, || write_picture(&job));
+        teller.tell(Event::Exported { path, what: job.what, output: job.output, result });
     })
+}
+
+/// Writes, unless there is a file of that name that may not be replaced.
+fn unless_there(
+    path: &Path,
+    may_replace: bool,
+    write: impl FnOnce() -> Result<(), String>,
+) -> Result<(), WriteFault> {
+    if !may_replace && path.try_exists().unwrap_or(false) {
+        return Err(WriteFault::Exists);
+    }
+    write().map_err(|e| WriteFault::Other(sentence(&e)))
 }
 
 fn write_picture(job: &Export) -> Result<(), String> {

@@ -22,7 +22,7 @@ mod report;
 /// A picture ready to be shown.
 mod shown;
 
-pub use files::{Exported, What};
+pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting};
 pub use report::{PlaceReport, Report};
@@ -32,6 +32,7 @@ use crate::engine::Watch;
 use crate::frame::{Encoding, Output};
 use crate::glass::Piece;
 use crate::recipe::Recipe;
+use crate::recipe::samples::SAMPLES;
 use crate::rig::{Place, Setup};
 use files::{Loaded, Source};
 use history::History;
@@ -60,12 +61,26 @@ pub struct Notice {
 enum Event {
     Still { ticket: u64, source: Source, asked: Encoding, result: Result<Loaded, String> },
     Recipe { ticket: u64, path: PathBuf, result: Result<Box<Recipe>, String> },
-    Saved { path: PathBuf, recipe: Box<Recipe>, result: Result<(), String> },
-    Exported { path: PathBuf, result: Result<(), String> },
+    Saved { path: PathBuf, recipe: Box<Recipe>, result: Result<(), WriteFault> },
+    Exported { path: PathBuf, what: What, output: Output, result: Result<(), WriteFault> },
     Report { number: u64, report: Box<Report> },
     Picture { number: u64, shown: Arc<Shown>, last: bool },
     Bare { shown: Arc<Shown> },
     Broken { number: u64, text: String },
+}
+
+/// Why a file was not written.
+enum WriteFault {
+    /// There is a file of that name, and nobody said that it may go.
+    Exists,
+    Other(String),
+}
+
+/// Something that would replace a file, and waits for a word.
+#[derive(Debug, Clone)]
+enum Retry {
+    Save(PathBuf),
+    Export(PathBuf, What, Output),
 }
 
 /// The still that is open.
@@ -110,6 +125,8 @@ pub struct Session {
     reading_recipe: Option<(u64, String)>,
     saving: bool,
     export: Option<Exported>,
+    retry: Option<Retry>,
+    metered: [Option<Arc<Shown>>; 2],
     notices: Vec<Notice>,
     events: Receiver<Event>,
     teller: Teller,
@@ -169,6 +186,8 @@ impl Session {
             reading_recipe: None,
             saving: false,
             export: None,
+            retry: None,
+            metered: [None, None],
             notices: Vec::new(),
             events,
             teller,
@@ -216,20 +235,27 @@ impl Session {
                         self.saved = *recipe;
                         self.file = Some(path);
                     }
-                    Err(e) => self.complain(format!("Not saved: {e}")),
+                    Err(WriteFault::Exists) => self.retry = Some(Retry::Save(path)),
+                    Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
                 }
             }
-            Event::Exported { path, result } => {
+            Event::Exported { path, what, output, result } => {
                 self.export = None;
                 match result {
                     Ok(()) => self.say(format!("Exported {}.", files::name_of(&path))),
-                    Err(e) => self.complain(format!("Not exported: {e}")),
+                    Err(WriteFault::Exists) => {
+                        self.retry = Some(Retry::Export(path, what, output));
+                    }
+                    Err(WriteFault::Other(e)) => self.complain(format!("Not exported: {e}")),
                 }
             }
             Event::Report { number, report } if number == self.ordered => {
                 self.report = Some(*report);
             }
             Event::Picture { number, shown, last } if number == self.ordered => {
+                if shown.light.is_some() {
+                    self.metered[1] = Some(Arc::clone(&shown));
+                }
                 self.glass = Some(shown);
                 self.rendering = !last;
             }
@@ -253,6 +279,7 @@ impl Session {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
+                self.metered = [Some(ladder.bare()), None];
                 self.still = Some(Open { source, asked, ladder, how });
                 self.order();
                 self.follow_encoding();
@@ -431,6 +458,23 @@ impl Session {
         }
     }
 
+    /// Opens the sample: its still, and its recipe unless another look is to be kept.
+    pub fn open_sample(&mut self, with_recipe: bool) {
+        let recipe = SAMPLES.iter().find(|(name, _)| name.ends_with(".json"));
+        if let Some((_, bytes)) = recipe
+            && with_recipe
+        {
+            match Recipe::parse(&String::from_utf8_lossy(bytes)) {
+                Ok(recipe) => self.replace(recipe, None),
+                Err(e) => self.complain(format!("The sample's recipe cannot be used: {e}.")),
+            }
+        }
+        match SAMPLES.iter().find(|(name, _)| !name.ends_with(".json")) {
+            Some((name, bytes)) => self.open_still_bytes(name, Arc::from(*bytes)),
+            None => self.complain("This build carries no sample still.".to_owned()),
+        }
+    }
+
     /// Opens a recipe in place of the look that is open.
     pub fn open_recipe(&mut self, path: &Path) {
         self.tickets += 1;
@@ -441,19 +485,23 @@ impl Session {
         }
     }
 
-    /// Saves the look to a file.
-    pub fn save(&mut self, path: &Path) {
+    /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
+    /// that is there is not replaced: [`Session::clash`] then asks.
+    pub fn save(&mut self, path: &Path, may_replace: bool) {
         if self.saving {
             return;
         }
-        match files::save(self.teller.clone(), path.to_path_buf(), self.recipe().clone()) {
+        let replace = may_replace || self.file.as_deref() == Some(path);
+        let recipe = self.recipe().clone();
+        match files::save(self.teller.clone(), path.to_path_buf(), recipe, replace) {
             Ok(()) => self.saving = true,
             Err(e) => self.complain(format!("Not saved: {e}.")),
         }
     }
 
-    /// Exports the picture at the still's own size.
-    pub fn export(&mut self, path: &Path, what: What, output: Output) {
+    /// Exports the picture at the still's own size. A file that is there is replaced only where
+    /// `may_replace` says so: [`Session::clash`] then asks.
+    pub fn export(&mut self, path: &Path, what: What, output: Output, may_replace: bool) {
         let Some(open) = &self.still else {
             self.complain("There is no still to export: open one first.".to_owned());
             return;
@@ -469,6 +517,7 @@ impl Session {
             setup: self.setup.clone(),
             what,
             output,
+            may_replace,
         };
         match files::export(self.teller.clone(), job) {
             Ok(()) => self.export = Some(export),
@@ -481,6 +530,38 @@ impl Session {
         if let Some(export) = &self.export {
             export.watch.cancel();
         }
+    }
+
+    /// The file that would be replaced and waits for a word.
+    #[must_use]
+    pub fn clash(&self) -> Option<&Path> {
+        match self.retry.as_ref()? {
+            Retry::Save(path) | Retry::Export(path, ..) => Some(path),
+        }
+    }
+
+    /// Answers [`Session::clash`]: replaces the file, or leaves it as it is.
+    pub fn answer_clash(&mut self, replace: bool) {
+        match self.retry.take() {
+            Some(Retry::Save(path)) if replace => self.save(&path, true),
+            Some(Retry::Export(path, what, output)) if replace => {
+                self.export(&path, what, output, true);
+            }
+            _ => {}
+        }
+    }
+
+    /// Waits until whatever is being read has been read. For use where there is no window yet.
+    ///
+    /// # Errors
+    /// The sentence that says why it could not be read.
+    pub fn finish_reading(&mut self) -> Result<(), String> {
+        while self.reading.is_some() || self.reading_recipe.is_some() {
+            let Ok(event) = self.events.recv() else { break };
+            self.take(event);
+        }
+        let problem = self.notices.iter().position(|n| n.problem);
+        problem.map_or(Ok(()), |i| Err(self.notices.remove(i).text))
     }
 
     // ---- What there is to show --------------------------------------------------------------------
@@ -507,6 +588,18 @@ impl Session {
     #[must_use]
     pub const fn glass(&self) -> Option<&Arc<Shown>> {
         self.glass.as_ref()
+    }
+
+    /// The bare light to be metered.
+    #[must_use]
+    pub fn metered_bare(&self) -> Option<&Arc<Shown>> {
+        self.metered[0].as_ref()
+    }
+
+    /// The light through the glass to be metered.
+    #[must_use]
+    pub fn metered_glass(&self) -> Option<&Arc<Shown>> {
+        self.metered[1].as_ref()
     }
 
     /// Losses, coverage, advisories; of the last look for which they are ready.
