@@ -13,7 +13,10 @@ fn main() -> ExitCode {
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {
-            #[expect(clippy::print_stderr, reason = "the one place where errors leave the program")]
+            #[expect(
+                clippy::print_stderr,
+                reason = "the one place where errors leave the program"
+            )]
             {
                 eprintln!("foreglass: {failure}");
             }
@@ -24,11 +27,18 @@ fn main() -> ExitCode {
 
 #[cfg(feature = "window")]
 fn window(args: &Cli) -> Result<(), cli::Failure> {
-    foreglass::app::run(args.frame.as_deref(), args.recipe.as_deref())
-        .map_err(|e| if e.is_input() { cli::Failure::Input(e.into()) } else { cli::Failure::Work(e.into()) })
+    foreglass::app::run(args.frame.as_deref(), args.recipe.as_deref()).map_err(|e| {
+        if e.is_input() {
+            cli::Failure::Input(e.into())
+        } else {
+            cli::Failure::Work(e.into())
+        }
+    })
 }
 
 #[cfg(not(feature = "window"))]
 fn window(_: &Cli) -> Result<(), cli::Failure> {
-    Err(cli::Failure::Work(anyhow::anyhow!("this build has no window; give it a command, see --help")))
+    Err(cli::Failure::Work(anyhow::anyhow!(
+        "this build has no window; give it a command, see --help"
+    )))
 }

@@ -92,13 +92,23 @@ fn family_json(f: &Family) -> Value {
 }
 
 fn words(strengths: &[Strength]) -> String {
-    strengths.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    strengths
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// What a control takes, in words.
 fn values(c: &Control) -> String {
     match c.kind {
-        Kind::Number { unit, low, high, default, stock } => {
+        Kind::Number {
+            unit,
+            low,
+            high,
+            default,
+            stock,
+        } => {
             let mut text = format!("{low} to {high} {unit}").trim_end().to_owned();
             if !stock.is_empty() {
                 let stock: Vec<_> = stock.iter().map(ToString::to_string).collect();
@@ -123,12 +133,17 @@ fn figures(show: &Show) -> Result<(), Failure> {
         .map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--focal")))?;
     let scene = match show.scene_k {
         Some(k) => illuminant::scene(
-            Kelvin::new(k).map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--scene-k")))?,
+            Kelvin::new(k)
+                .map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--scene-k")))?,
         ),
         None => usual_scene(&piece),
     };
     let report = Report::new(&piece, &scene, focal.get());
-    say(&if show.json { json(&report.json()) } else { report.text() })
+    say(&if show.json {
+        json(&report.json())
+    } else {
+        report.text()
+    })
 }
 
 /// The piece that the command line asks for.
@@ -148,7 +163,9 @@ fn piece(show: &Show) -> Result<Piece, Failure> {
             .ok_or_else(|| usage(anyhow!("--option {option}: write NAME=VALUE")))?;
         options.insert(name.to_owned(), option_value(family, name, value));
     }
-    family.piece(strength, &options).map_err(|e| usage(e.into()))
+    family
+        .piece(strength, &options)
+        .map_err(|e| usage(e.into()))
 }
 
 /// Series numbers look like numbers: what the family's control says decides, not the spelling.
@@ -178,10 +195,16 @@ struct Report<'a> {
 impl<'a> Report<'a> {
     fn new(piece: &'a Piece, scene: &Spectrum, focal_mm: f64) -> Self {
         let law = piece.law();
-        let halo = law.scatter.as_ref().map(|s| {
-            std::array::from_fn(|c| [0.5, 0.95].map(|q| s.quantile(c, q).to_degrees()))
-        });
-        Self { piece, figures: law.figures(scene), halo, focal_mm }
+        let halo = law
+            .scatter
+            .as_ref()
+            .map(|s| std::array::from_fn(|c| [0.5, 0.95].map(|q| s.quantile(c, q).to_degrees())));
+        Self {
+            piece,
+            figures: law.figures(scene),
+            halo,
+            focal_mm,
+        }
     }
 
     fn json(&self) -> Value {

@@ -106,9 +106,9 @@ pub fn run(command: &Command) -> Result<(), Failure> {
 fn say(text: &str) -> Result<(), Failure> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::Work(anyhow::Error::new(e).context("standard output")))
-        }
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(Failure::Work(
+            anyhow::Error::new(e).context("standard output"),
+        )),
         _ => Ok(()),
     }
 }
@@ -122,7 +122,9 @@ pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
         let text = std::fs::read_to_string(path)?;
         Ok(Recipe::parse(&text)?)
     };
-    read().with_context(|| path.display().to_string()).map_err(Failure::Input)
+    read()
+        .with_context(|| path.display().to_string())
+        .map_err(Failure::Input)
 }
 
 /// Reads a frame as its recipe says.

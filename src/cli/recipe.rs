@@ -13,5 +13,9 @@ pub struct Args {
 }
 
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
-    if args.defaults { say(&Recipe::default().to_json()) } else { Ok(()) }
+    if args.defaults {
+        say(&Recipe::default().to_json())
+    } else {
+        Ok(())
+    }
 }

@@ -9,7 +9,9 @@ use std::time::Instant;
 
 /// Render a frame through a recipe's glass
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  foreglass render quay.exr --recipe quay.json --out quay_glass.png --width 1920")]
+#[command(
+    after_help = "Example:\n  foreglass render quay.exr --recipe quay.json --out quay_glass.png --width 1920"
+)]
 pub struct Args {
     /// The still: PNG, JPEG, TIFF or EXR
     frame: PathBuf,
@@ -51,7 +53,9 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let mut clock = Clock::start();
     let still = read_frame(&args.frame, &recipe)?;
     let picture = match args.width {
-        Some(width) => frame::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?,
+        Some(width) => {
+            frame::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?
+        }
         None => still.frame,
     };
     let decode_ms = clock.lap();

@@ -35,8 +35,11 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         }
         None => setup.sensor_view(),
     };
-    let advisories: Vec<Advisory> =
-        setup.advisories(&view).into_iter().chain(recipe.unapplied()).collect();
+    let advisories: Vec<Advisory> = setup
+        .advisories(&view)
+        .into_iter()
+        .chain(recipe.unapplied())
+        .collect();
     say(&if args.json {
         json(&report(&setup, &view, &advisories))
     } else {
@@ -96,7 +99,10 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;
-            let _ = write!(t, "   edge {width:.1} mm wide, {part:.0} % of the picture's height");
+            let _ = write!(
+                t,
+                "   edge {width:.1} mm wide, {part:.0} % of the picture's height"
+            );
         }
         let _ = writeln!(t);
     }
@@ -113,12 +119,19 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         (_, None) => writeln!(t, "the corners are black"),
         (None, Some(_)) => writeln!(t, "no vignetting"),
         (Some(from), Some(corner)) => {
-            writeln!(t, "vignettes from {from:.1}°, worst corner {:.2} stop", corner.get())
+            writeln!(
+                t,
+                "vignettes from {from:.1}°, worst corner {:.2} stop",
+                corner.get()
+            )
         }
     };
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
-        let _ = writeln!(t, "entrance pupil taken as {depth:.0} mm behind the front (estimated)");
+        let _ = writeln!(
+            t,
+            "entrance pupil taken as {depth:.0} mm behind the front (estimated)"
+        );
     }
     for a in advisories {
         let _ = writeln!(t, "{}: {}", format!("{:?}", a.level).to_lowercase(), a.text);

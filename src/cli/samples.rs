@@ -9,7 +9,9 @@ use std::path::PathBuf;
 
 /// Write the sample frames and their recipes into a folder
 #[derive(Debug, clap::Args)]
-#[command(after_help = "Example:\n  foreglass samples samples\n  foreglass samples/night_quay.exr --recipe samples/night_quay.json")]
+#[command(
+    after_help = "Example:\n  foreglass samples samples\n  foreglass samples/night_quay.exr --recipe samples/night_quay.json"
+)]
 pub struct Args {
     /// The folder; it is made where it is not there
     folder: PathBuf,

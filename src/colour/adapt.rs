@@ -29,7 +29,8 @@ const CAT16: Matrix3 = Matrix3::from_rows([
 
 /// The Bradford adaptation from white `from` to white `to`, a matrix on XYZ.
 ///
-/// Only the chromaticities matter: both whites are taken at Y = 1. The identity when either is no white (see [`cat16`]).
+/// Only the chromaticities matter: both whites are taken at Y = 1. The identity when either
+/// is no white (see [`cat16`]).
 #[must_use]
 pub fn bradford(from: Xyz, to: Xyz) -> Matrix3 {
     von_kries(&BRADFORD, from, to)
@@ -37,8 +38,9 @@ pub fn bradford(from: Xyz, to: Xyz) -> Matrix3 {
 
 /// The CAT16 adaptation, complete, from white `from` to white `to`, a matrix on XYZ.
 ///
-/// Only the chromaticities matter: both whites are taken at Y = 1. When either has no luminance, or a cone
-/// response that is not positive, there is nothing to adapt to and the identity comes back.
+/// Only the chromaticities matter: both whites are taken at Y = 1. When either has no luminance,
+/// or a cone response that is not positive, there is nothing to adapt to and the identity comes
+/// back.
 #[must_use]
 pub fn cat16(from: Xyz, to: Xyz) -> Matrix3 {
     von_kries(&CAT16, from, to)

@@ -1,8 +1,8 @@
 //! What wavelengths each channel of working light stands for.
 //!
 //! A channel's band is its AP1 colour-matching function (the CIE 1931 functions through the matrix
-//! from XYZ to AP1), negatives clipped, under equal energy, its samples summing to 1. A law of scatter
-//! that depends on wavelength is averaged over it.
+//! from XYZ to AP1), negatives clipped, under equal energy, its samples summing to 1. A law of
+//! scatter that depends on wavelength is averaged over it.
 //!
 //! ```
 //! use foreglass::colour::{bands, spectrum::Spectrum};

@@ -58,8 +58,10 @@ pub fn daylight_xy(t: Kelvin) -> [f64; 2] {
     [x, -3.0 * x * x + 2.870 * x - 0.275]
 }
 
-/// The light of a scene at colour temperature `t`: a glowing body below 4000 K, daylight from there.
-/// At 4000 K the two differ by 0.0032 in the distance from the Planckian locus.
+/// The light of a scene at colour temperature `t`: a glowing body below 4000 K, daylight from
+/// there.
+///
+/// At 4000 K the colour steps by a Duv of 0.0027, daylight being the greener.
 #[must_use]
 pub fn scene(t: Kelvin) -> Spectrum {
     if t < DAYLIGHT_FROM {

@@ -88,7 +88,8 @@ impl Matrix3 {
     pub fn inverse(&self) -> Option<Self> {
         let [a, b, c] = self.0;
         let d = self.determinant();
-        // Compared with the product of the rows' lengths, so that the scale of the matrix is no matter.
+        // Compared with the product of the rows' lengths, so that the scale of the matrix is no
+        // matter.
         let size: f64 = self
             .0
             .iter()

@@ -1,7 +1,7 @@
 //! A spectrum on the visible range: 380 nm to 780 nm in steps of 5 nm.
 //!
-//! Integrals over it are sums of samples times 5 nm. Source: CIE 15 (380 nm to 780 nm at 5 nm is its
-//! coarser grid; the weights beyond add less than 2e-5 of a white's Y).
+//! Integrals over it are sums of samples times 5 nm; beyond its ends a spectrum holds its end
+//! values. Source: CIE 15, which takes 5 nm steps for all but the most exact work.
 //!
 //! ```
 //! use foreglass::colour::spectrum::Spectrum;

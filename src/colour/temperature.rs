@@ -1,9 +1,10 @@
 //! Correlated colour temperature, and shifts on the reciprocal scale.
 //!
-//! Sources: correlated colour temperature is that of the nearest point of the Planckian locus in the
-//! CIE 1960 (u, v) diagram (CIE 15, ISO/CIE 11664); the signed distance Duv as in Ohno, "Practical use
-//! and calculation of CCT and Duv", LEUKOS 10 (2014), positive above the locus (green). The nearest
-//! point is found on the locus itself, not in a table of it. Mired = 10⁶/K: common practice.
+//! Sources: correlated colour temperature is that of the nearest point of the Planckian locus in
+//! the CIE 1960 (u, v) diagram (CIE 15, ISO/CIE 11664); the signed distance Duv as in Ohno,
+//! "Practical use and calculation of CCT and Duv", LEUKOS 10 (2014), positive above the locus
+//! (green). The nearest point is found on the locus itself, not in a table of it. Mired = 10⁶/K:
+//! common practice.
 //!
 //! ```
 //! use foreglass::colour::{Xyz, temperature};
@@ -19,11 +20,11 @@ use crate::units::{Kelvin, Mireds};
 // Points of the coarse search: 40 to 1000 mireds in steps of 10.
 const COARSE: usize = 97;
 
-/// The correlated colour temperature and Duv of a colour, found between 1000 K and 25 000 K; beyond,
-/// the nearer end, with Duv the distance from there.
+/// The correlated colour temperature and Duv of a colour, found between 1000 K and 25 000 K;
+/// beyond, the nearer end, with Duv the distance from there.
 ///
-/// A colour farther than 0.05 from the locus has no meaningful temperature (CIE 15); one still comes
-/// back, and Duv tells.
+/// A colour farther than 0.05 from the locus has no meaningful temperature (CIE 15); one still
+/// comes back, and Duv tells.
 #[must_use]
 pub fn cct(colour: Xyz) -> (Kelvin, f64) {
     let uv = colour.uv();

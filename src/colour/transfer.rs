@@ -12,15 +12,16 @@
 //! | [`Curve::Hlg`] | the scene light of code 0.75, BT.2408's reference white | ITU-R BT.2100-2 |
 //! | [`Curve::AcesCct`] | scene-linear 1.0 (code 0.5548); mid-grey 0.18 is code 0.4136 | Academy S-2016-001 |
 //!
-//! PQ is read as the light on the reference display, taken for scene light: the film-maker's rendering
-//! stays in it. HLG is read as scene light by its inverse OETF, with no system gamma. A picture coded
-//! by either keeps its middle tones where they were: 18 % grey in BT.2408 is at 38 % HLG, here 0.182.
+//! PQ is read as the light on the reference display, taken for scene light: the film-maker's
+//! rendering stays in it. HLG is read as scene light by its inverse OETF, with no system gamma:
+//! BT.2408's 18 % grey, 38 % HLG, comes out as 0.182.
 //!
-//! Values outside 0 to 1. sRGB, BT.1886, BT.709, PQ and HLG are continued below zero as odd functions
-//! (a colour outside a gamut comes and goes without loss); `ACEScct` has its own straight line there.
-//! Above 1 the formulas go on, except that PQ ends at code 1 (10 000 cd/m²) and `ACEScct` decodes
-//! to 65 504 at most, as their standards say. NaN becomes 0, black; everything is held within
-//! ±[`LIMIT`], so finite or not, what goes in comes out finite and survives a matrix after it.
+//! Values outside 0 to 1. sRGB, BT.1886, BT.709, PQ and HLG are continued below zero as odd
+//! functions (a colour outside a gamut comes and goes without loss); `ACEScct` has its own
+//! straight line there. Above 1 the formulas go on, except that PQ ends at code 1 (10 000 cd/m²)
+//! and `ACEScct` decodes to 65 504 at most, as their standards say. NaN becomes 0, black;
+//! everything is held within ±[`LIMIT`], so finite or not, what goes in comes out finite and
+//! survives a matrix after it.
 //!
 //! ```
 //! use foreglass::colour::transfer::Curve;
@@ -72,8 +73,8 @@ impl Curve {
         Self::AcesCct,
     ];
 
-    /// Code (0 to 1) to light. Single precision where the curve bears it (within 2e-6), double inside
-    /// where it does not.
+    /// Code (0 to 1) to light. Single precision where the curve bears it (within 2e-6), double
+    /// inside where it does not.
     #[must_use]
     pub fn decode(self, code: f32) -> f32 {
         let code = held(code);

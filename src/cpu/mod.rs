@@ -32,7 +32,12 @@ pub fn execute(
         watch.check()?;
         match pass {
             Pass::Matrix(m) => matrix::cpu(frame, &matrix::Params::from(m)),
-            Pass::Lift(l) => lift::cpu(frame, &lift::Params { light: l.map(|v| v as f32) }),
+            Pass::Lift(l) => lift::cpu(
+                frame,
+                &lift::Params {
+                    light: l.map(|v| v as f32),
+                },
+            ),
             Pass::Gain(g) => {
                 let m = crate::colour::Matrix3::diagonal([*g; 3]);
                 matrix::cpu(frame, &matrix::Params::from(&m));
@@ -40,7 +45,13 @@ pub fn execute(
             Pass::Field(f) => {
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
                 let table = f.fit.as_ref().expect("a fitted plan");
-                field::cpu(frame, &field::Params { table, view: plan.view });
+                field::cpu(
+                    frame,
+                    &field::Params {
+                        table,
+                        view: plan.view,
+                    },
+                );
             }
             Pass::Scatter(s) => {
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]

@@ -70,7 +70,9 @@ pub struct Engine {
 /// The plan of a rig for frames of a shape, ready to run: lowered, simplified and fitted.
 #[must_use]
 pub fn plan(setup: &Setup, width: usize, height: usize) -> Plan {
-    lower(setup, setup.view(height as f64 / width as f64)).simplify().fit()
+    lower(setup, setup.view(height as f64 / width as f64))
+        .simplify()
+        .fit()
 }
 
 impl Engine {
@@ -90,9 +92,7 @@ impl Engine {
                 Ok(never) => match never {},
                 Err(none) => Err(none.into()),
             },
-            Choice::Reference => {
-                Ok((reference::execute(plan, &frame, watch)?, Used::Reference))
-            }
+            Choice::Reference => Ok((reference::execute(plan, &frame, watch)?, Used::Reference)),
             Choice::Auto | Choice::Cpu => {
                 // Buffers hold nothing but pixels to be written over: a panic elsewhere leaves them good.
                 let mut scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);

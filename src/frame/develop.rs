@@ -322,7 +322,7 @@ fn clean(samples: &mut [f32]) -> usize {
         .par_chunks_mut(matrix::RUN)
         .map(|run| {
             let mut replaced = 0;
-            for v in run.iter_mut().filter(|v| !(v.abs() <= LARGEST)) {
+            for v in run.iter_mut().filter(|v| v.is_nan() || v.abs() > LARGEST) {
                 replaced += 1;
                 *v = match *v {
                     v if v.is_nan() => 0.0,

@@ -31,7 +31,7 @@ pub enum Encoding {
     Pq,
     /// `hlg`: BT.2020 primaries, hybrid log-gamma (BT.2100).
     Hlg,
-    /// `acescct`: AP1 primaries, ACEScct.
+    /// `acescct`: AP1 primaries, the grading curve with a toe.
     #[serde(rename = "acescct")]
     AcesCct,
     /// `acescg`: AP1 primaries, linear; working light itself.

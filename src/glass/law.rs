@@ -49,7 +49,11 @@ impl Law {
     /// A law that lets light of every wavelength through alike.
     #[must_use]
     pub fn neutral(transmittance: f64) -> Self {
-        Self { tau: Spectrum::constant(transmittance), scatter: None, ramp: None }
+        Self {
+            tau: Spectrum::constant(transmittance),
+            scatter: None,
+            ramp: None,
+        }
     }
 
     /// The figures under `scene` light.

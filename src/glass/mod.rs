@@ -108,10 +108,18 @@ impl Family {
     /// # Errors
     /// [`GlassError::Unknown`], which lists the keys.
     pub fn find(key: &str) -> Result<&'static Self, GlassError> {
-        FAMILIES.iter().copied().find(|f| f.key == key).ok_or_else(|| GlassError::Unknown {
-            key: key.to_owned(),
-            known: FAMILIES.iter().map(|f| f.key).collect::<Vec<_>>().join(", "),
-        })
+        FAMILIES
+            .iter()
+            .copied()
+            .find(|f| f.key == key)
+            .ok_or_else(|| GlassError::Unknown {
+                key: key.to_owned(),
+                known: FAMILIES
+                    .iter()
+                    .map(|f| f.key)
+                    .collect::<Vec<_>>()
+                    .join(", "),
+            })
     }
 
     /// The strength a new piece has: 1 where there is one, else the weakest.
@@ -138,16 +146,29 @@ impl Family {
             Some(s) if self.strengths.contains(&s) => Some(s),
             Some(s) if self.strengths.is_empty() && s == Strength::ONE => None,
             Some(s) => {
-                let known = self.strengths.iter().map(ToString::to_string).collect::<Vec<_>>();
+                let known = self
+                    .strengths
+                    .iter()
+                    .map(ToString::to_string)
+                    .collect::<Vec<_>>();
                 return Err(GlassError::Strength {
                     name: self.name,
                     asked: s.to_string(),
-                    known: if known.is_empty() { "none".to_owned() } else { known.join(", ") },
+                    known: if known.is_empty() {
+                        "none".to_owned()
+                    } else {
+                        known.join(", ")
+                    },
                 });
             }
         };
         let made = (self.make)(strength.unwrap_or(Strength::ONE), options)?;
-        Ok(Piece { family: self, strength, options: options.clone(), made })
+        Ok(Piece {
+            family: self,
+            strength,
+            options: options.clone(),
+            made,
+        })
     }
 
     /// A piece with the family's defaults.
@@ -156,8 +177,12 @@ impl Family {
     /// Never: a test makes every family's default piece.
     #[must_use]
     pub fn default_piece(&'static self) -> Piece {
-        #[expect(clippy::expect_used, reason = "every family's defaults are made in a test")]
-        self.piece(None, &Map::new()).expect("a family's defaults are in range")
+        #[expect(
+            clippy::expect_used,
+            reason = "every family's defaults are made in a test"
+        )]
+        self.piece(None, &Map::new())
+            .expect("a family's defaults are in range")
     }
 }
 
@@ -223,7 +248,10 @@ fn read_options<T: serde::de::DeserializeOwned>(
 
 /// A refusal of one option.
 fn refuse(path: &str, message: impl Into<String>) -> OptionError {
-    OptionError { path: path.to_owned(), message: message.into() }
+    OptionError {
+        path: path.to_owned(),
+        message: message.into(),
+    }
 }
 
 /// A density option within a family's limits.
@@ -231,6 +259,9 @@ fn density_option(value: f64, low: f64, high: f64) -> Result<Density, OptionErro
     if (low..=high).contains(&value) {
         Ok(Density::clamped(value))
     } else {
-        Err(refuse("density", format!("density {value} is out of range: {low} to {high}")))
+        Err(refuse(
+            "density",
+            format!("density {value} is out of range: {low} to {high}"),
+        ))
     }
 }

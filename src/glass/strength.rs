@@ -22,8 +22,16 @@ pub struct Strength(u8);
 
 impl Strength {
     /// The rungs from 1/8 to 5.
-    pub const ALL: [Self; 8] =
-        [Self(0), Self(1), Self(2), Self(3), Self(4), Self(5), Self(6), Self(7)];
+    pub const ALL: [Self; 8] = [
+        Self(0),
+        Self(1),
+        Self(2),
+        Self(3),
+        Self(4),
+        Self(5),
+        Self(6),
+        Self(7),
+    ];
     /// Strength 1.
     pub const ONE: Self = Self(3);
 

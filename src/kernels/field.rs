@@ -21,7 +21,10 @@ pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
     let (width, height) = (frame.width(), frame.height());
     let lookup = Lookup::new(params, width, height);
     let [r, g, b] = frame.planes_mut();
-    let rows = r.par_chunks_mut(width).zip(g.par_chunks_mut(width)).zip(b.par_chunks_mut(width));
+    let rows = r
+        .par_chunks_mut(width)
+        .zip(g.par_chunks_mut(width))
+        .zip(b.par_chunks_mut(width));
     rows.enumerate().for_each_init(
         || (vec![0.0; width], vec![0.0; lookup.columns()]),
         |(seen, nodes), (y, ((r, g), b))| {
@@ -37,8 +40,18 @@ pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
 
 /// A table made ready for a picture's size: positions are in table steps.
 enum Lookup<'a> {
-    Across { values: &'a [f32], origin: f64, per_column: f64, per_row: f64 },
-    Grid { values: &'a [f32], columns: Vec<Cubic>, across: usize, rows: Vec<Cubic> },
+    Across {
+        values: &'a [f32],
+        origin: f64,
+        per_column: f64,
+        per_row: f64,
+    },
+    Grid {
+        values: &'a [f32],
+        columns: Vec<Cubic>,
+        across: usize,
+        rows: Vec<Cubic>,
+    },
 }
 
 /// Four neighbouring nodes, the first of them and their weights.
@@ -52,15 +65,29 @@ impl<'a> Lookup<'a> {
     fn new(params: &Params<'a>, width: usize, height: usize) -> Self {
         let view = params.view;
         match params.table {
-            Table::Across { along, start_mm, step_mm, values } => {
+            Table::Across {
+                along,
+                start_mm,
+                step_mm,
+                values,
+            } => {
                 let step = step_mm.max(f64::MIN_POSITIVE);
                 let per_column = view.width_mm / width as f64 * along[0] / step;
                 let per_row = -view.height_mm / height as f64 * along[1] / step;
                 let (w, h) = (width as f64, height as f64);
                 let corner = per_column * (0.5 - w / 2.0) + per_row * (0.5 - h / 2.0);
-                Self::Across { values, origin: corner - start_mm / step, per_column, per_row }
+                Self::Across {
+                    values,
+                    origin: corner - start_mm / step,
+                    per_column,
+                    per_row,
+                }
             }
-            Table::Grid { columns, rows, values } => Self::Grid {
+            Table::Grid {
+                columns,
+                rows,
+                values,
+            } => Self::Grid {
                 values,
                 columns: (0..width).map(|x| Cubic::at(x, width, *columns)).collect(),
                 across: *columns,
@@ -78,13 +105,23 @@ impl<'a> Lookup<'a> {
 
     fn row(&self, y: usize, seen: &mut [f32], nodes: &mut [f32]) {
         match self {
-            Self::Across { values, origin, per_column, per_row } => {
+            Self::Across {
+                values,
+                origin,
+                per_column,
+                per_row,
+            } => {
                 let start = per_row.mul_add(y as f64, *origin);
                 for (x, t) in seen.iter_mut().enumerate() {
                     *t = linear(values, per_column.mul_add(x as f64, start));
                 }
             }
-            Self::Grid { values, columns, across, rows } => {
+            Self::Grid {
+                values,
+                columns,
+                across,
+                rows,
+            } => {
                 let Cubic { first, weights } = rows[y];
                 nodes.fill(0.0);
                 for (j, w) in weights.into_iter().enumerate() {

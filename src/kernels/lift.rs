@@ -18,6 +18,8 @@ pub struct Params {
 /// Adds the light in place.
 pub fn cpu(frame: &mut Frame, params: &Params) {
     for (plane, light) in frame.planes_mut().into_iter().zip(params.light) {
-        plane.par_chunks_mut(RUN).for_each(|run| run.iter_mut().for_each(|v| *v += light));
+        plane
+            .par_chunks_mut(RUN)
+            .for_each(|run| run.iter_mut().for_each(|v| *v += light));
     }
 }

@@ -27,7 +27,10 @@ impl From<&Matrix3> for Params {
 pub fn cpu(frame: &mut Frame, params: &Params) {
     let m = params.rows;
     let [r, g, b] = frame.planes_mut();
-    let runs = r.par_chunks_mut(RUN).zip(g.par_chunks_mut(RUN)).zip(b.par_chunks_mut(RUN));
+    let runs = r
+        .par_chunks_mut(RUN)
+        .zip(g.par_chunks_mut(RUN))
+        .zip(b.par_chunks_mut(RUN));
     runs.for_each(|((r, g), b)| {
         for ((r, g), b) in r.iter_mut().zip(g.iter_mut()).zip(b.iter_mut()) {
             let p = [*r, *g, *b];

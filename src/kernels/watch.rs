@@ -40,7 +40,11 @@ impl Watch {
     /// # Errors
     /// [`Cancelled`] once anyone has called [`Watch::cancel`].
     pub fn check(&self) -> Result<(), Cancelled> {
-        if self.0.cancelled.load(Ordering::Relaxed) { Err(Cancelled) } else { Ok(()) }
+        if self.0.cancelled.load(Ordering::Relaxed) {
+            Err(Cancelled)
+        } else {
+            Ok(())
+        }
     }
 
     /// Says how much is done, 0 to 1. Progress never falls back: several threads may report.

@@ -31,7 +31,11 @@ pub fn spot(frame: &Frame, x: f64, y: f64, radius: f64) -> Stops {
             }
         }
     }
-    Stops::clamped((sum / f64::from(count) / f64::from(Frame::KEY)).max(0.0).log2())
+    Stops::clamped(
+        (sum / f64::from(count) / f64::from(Frame::KEY))
+            .max(0.0)
+            .log2(),
+    )
 }
 
 #[cfg(test)]
@@ -41,12 +45,18 @@ mod tests {
     #[test]
     fn key_reads_zero_and_twice_key_reads_one() {
         let frame = Frame::from_planes(4, 2, std::array::from_fn(|_| vec![0.36; 8]));
-        assert!((spot(&frame, 0.5, 0.5, 0.01).get() - 1.0).abs() < 1e-6, "one stop over key");
+        assert!(
+            (spot(&frame, 0.5, 0.5, 0.01).get() - 1.0).abs() < 1e-6,
+            "one stop over key"
+        );
     }
 
     #[test]
     fn corners_and_black_read() {
         let frame = Frame::black(3, 3);
-        assert!(spot(&frame, 1.0, 1.0, 0.1).get() <= Stops::LOW, "black is the lowest level");
+        assert!(
+            spot(&frame, 1.0, 1.0, 0.1).get() <= Stops::LOW,
+            "black is the lowest level"
+        );
     }
 }

@@ -75,7 +75,8 @@ impl Field {
     #[must_use]
     pub fn at(&self, view: &View, x_mm: f64, y_mm: f64) -> f64 {
         let planes: Vec<&Plane> = self.planes.iter().collect();
-        self.pupil.seen(&planes, &self.apertures, view.direction(x_mm, y_mm))
+        self.pupil
+            .seen(&planes, &self.apertures, view.direction(x_mm, y_mm))
     }
 
     /// Whether no pixel of the picture is touched: openings that clear its corners (they are convex,
@@ -89,7 +90,9 @@ impl Field {
     #[must_use]
     pub fn clips(&self, view: &View) -> bool {
         view.corners().iter().any(|c| {
-            let seen = self.pupil.seen(&[], &self.apertures, view.direction(c[0], c[1]));
+            let seen = self
+                .pupil
+                .seen(&[], &self.apertures, view.direction(c[0], c[1]));
             seen < 1.0 - 1e-12
         })
     }
@@ -98,9 +101,10 @@ impl Field {
     #[must_use]
     pub fn table(&self, view: &View) -> Table {
         let along = self.planes.first().map_or([0.0, 1.0], |p| p.toward_dense);
-        let turned_alike = self.planes.iter().all(|p| {
-            (p.toward_dense[0] * along[1] - p.toward_dense[1] * along[0]).abs() < 1e-12
-        });
+        let turned_alike = self
+            .planes
+            .iter()
+            .all(|p| (p.toward_dense[0] * along[1] - p.toward_dense[1] * along[0]).abs() < 1e-12);
         if turned_alike && !self.clips(view) {
             self.across(view, along)
         } else {
@@ -119,7 +123,12 @@ impl Field {
                 self.at(view, s * along[0], s * along[1]) as f32
             })
             .collect();
-        Table::Across { along, start_mm: -end, step_mm, values }
+        Table::Across {
+            along,
+            start_mm: -end,
+            step_mm,
+            values,
+        }
     }
 
     fn grid(&self, view: &View) -> Table {
@@ -142,6 +151,10 @@ impl Field {
                 self.at(view, x * view.width_mm, y * view.height_mm) as f32
             })
             .collect();
-        Table::Grid { columns, rows, values }
+        Table::Grid {
+            columns,
+            rows,
+            values,
+        }
     }
 }

@@ -25,12 +25,10 @@ const LEAST: f64 = 0.25;
 const SPECK_REACH: f64 = 100.0;
 /// How far a Harvey lobe is followed, in half-widths.
 const HARVEY_REACH: f64 = 200.0;
-/// Largest weighted error that a fused fit may have before it is given more components.
-const GOOD: f64 = 0.005;
-/// Components of different lobes closer than this ratio of σ become one, if the fit stays good.
-const MERGE: [f64; 3] = [1.75, 1.4, 1.02];
+/// Logarithm of the ratio between the widths that a fit of the tail starts from.
+const RUNG: f64 = 0.72;
 /// A fused profile is followed at least this far, in radians.
-const FUSED_REACH: f64 = 1.0;
+const FUSED_REACH: f64 = 3.0;
 
 type Fits = [Vec<Gaussian>; 3];
 
@@ -64,18 +62,21 @@ fn specks(spread: f64) -> Arc<Fits> {
         return fits;
     }
     let halo = Halo::of(spread);
-    let mut channels = [Vec::new(), Vec::new(), Vec::new()];
-    channels
-        .par_iter_mut()
-        .enumerate()
-        .for_each(|(channel, fit)| {
-            *fit = lobe(
-                |z| halo.density(channel, z),
-                |z| halo.enclosed(channel, z),
-                SPECK_REACH,
-            );
-        });
-    let fits = Arc::new(channels);
+    let shape = |channel: usize| {
+        let density = |z: f64| halo.density(channel, z);
+        Shape::new(density, |z| halo.enclosed(channel, z), SPECK_REACH)
+    };
+    // Green first: the others are nearly the same shape on another scale.
+    let green = shape(1);
+    let middle = green.fit(&green.start(), 60, 4);
+    let other = |channel: usize| {
+        let shape = shape(channel);
+        let scale = shape.core / green.core;
+        let start: Vec<f64> = middle.iter().map(|g| g.sigma * scale).collect();
+        shape.fit(&start, 30, 4)
+    };
+    let (red, blue) = rayon::join(|| other(0), || other(2));
+    let fits = Arc::new([red, middle, blue]);
     let mut all = FITS.lock().unwrap_or_else(PoisonError::into_inner);
     if all.len() >= 64 {
         all.clear();
@@ -89,14 +90,15 @@ fn harvey() -> Arc<Fits> {
     Arc::clone(FIT.get_or_init(|| {
         let density = |r: f64| 1.0 / (2.0 * PI * (1.0 + r * r).powf(1.5));
         let enclosed = |r: f64| 1.0 - 1.0 / (1.0 + r * r).sqrt();
-        let fit = lobe(density, enclosed, HARVEY_REACH);
+        let shape = Shape::new(density, enclosed, HARVEY_REACH);
+        let fit = shape.fit(&shape.start(), 60, 4);
         Arc::new([fit.clone(), fit.clone(), fit])
     }))
 }
 
 /// Geometric radii from well inside the core to `reach`.
 fn radii(core: f64, reach: f64) -> impl Iterator<Item = f64> {
-    const COUNT: usize = 120;
+    const COUNT: usize = 84;
     let first = (0.02 * core).min(0.02 * reach);
     let ratio = (reach / first).ln() / (COUNT - 1) as f64;
     (0..COUNT).map(move |i| first * (ratio * i as f64).exp())
@@ -111,31 +113,55 @@ fn counted(density: f64, peak: f64) -> f64 {
     }
 }
 
-/// One lobe in its own unit.
-fn lobe(density: impl Fn(f64) -> f64, enclosed: impl Fn(f64) -> f64, reach: f64) -> Vec<Gaussian> {
-    let peak = density(0.0);
-    let core = half_width(&density, peak);
-    let samples: Vec<Sample> = radii(core, reach)
-        .map(|radius| {
-            let density = density(radius);
-            let weight = counted(density, peak);
-            Sample {
-                radius,
-                density,
-                enclosed: enclosed(radius),
-                weight,
-            }
-        })
-        .collect();
-    // A Gaussian of the core's half-width, a narrower and a wider one, and a ladder for the tail.
-    let sigma = core / 1.177_41;
-    let (low, high) = (2.6 * sigma, 3.0 * reach);
-    let rungs = ((high / low).ln() / 0.65).ceil().max(2.0);
-    let mut start = vec![0.6 * sigma, sigma, 1.5 * sigma];
-    for k in 0..=rungs as usize {
-        start.push(low * (high / low).powf(k as f64 / rungs));
+/// A profile to be matched, sampled; and where its core ends.
+struct Shape {
+    samples: Vec<Sample>,
+    core: f64,
+    reach: f64,
+}
+
+impl Shape {
+    /// A unit-sum profile, followed to `reach` at least.
+    fn new(density: impl Fn(f64) -> f64, enclosed: impl Fn(f64) -> f64, reach: f64) -> Self {
+        let peak = density(0.0);
+        let core = half_width(&density, peak);
+        let reach = reach.max(10.0 * core);
+        let samples = radii(core, reach)
+            .enumerate()
+            .map(|(i, radius)| {
+                let density = density(radius);
+                let weight = counted(density, peak);
+                let enclosed = (i % 3 == 0).then(|| enclosed(radius));
+                Sample {
+                    radius,
+                    density,
+                    enclosed,
+                    weight,
+                }
+            })
+            .collect();
+        Self {
+            samples,
+            core,
+            reach,
+        }
     }
-    least::fit(&samples, &start, 10.0 * reach, 60, 4)
+
+    /// A Gaussian of the core's half-width, a narrower and a wider one, and a ladder for the tail.
+    fn start(&self) -> Vec<f64> {
+        let sigma = self.core / 1.177_41;
+        let (low, high) = (2.6 * sigma, 3.0 * self.reach);
+        let rungs = ((high / low).ln() / RUNG).ceil().max(2.0);
+        let mut start = vec![0.6 * sigma, sigma, 1.5 * sigma];
+        for k in 0..=rungs as usize {
+            start.push(low * (high / low).powf(k as f64 / rungs));
+        }
+        start
+    }
+
+    fn fit(&self, start: &[f64], steps: usize, rounds: usize) -> Vec<Gaussian> {
+        least::fit(&self.samples, start, 10.0 * self.reach, steps, rounds)
+    }
 }
 
 /// Where a profile has fallen to half.
@@ -314,64 +340,8 @@ fn reduce(parts: &[Part], crossed: &[Gaussian], light: f64, channel: usize) -> V
         let more: f64 = crossed.iter().map(|g| g.encircled(r)).sum();
         (once + more) / light
     };
-    let peak = density(0.0);
-    let core = half_width(density, peak);
-    let reach = FUSED_REACH.max(5.0 * core);
-    let samples: Vec<Sample> = radii(core, reach)
-        .map(|radius| {
-            let density = density(radius);
-            let weight = counted(density, peak);
-            Sample {
-                radius,
-                density,
-                enclosed: enclosed(radius),
-                weight,
-            }
-        })
-        .collect();
-    let mut best: Option<(f64, Vec<Gaussian>)> = None;
-    for ratio in MERGE {
-        let start = ladder(parts, 2.2 * core, ratio);
-        let widest = 10.0 * reach;
-        let fitted = least::fit(&samples, &start, widest, 16, 0);
-        let worst = least::worst(&samples, &fitted);
-        if best.as_ref().is_none_or(|(least, _)| worst < *least) {
-            best = Some((worst, fitted));
-        }
-        if best.as_ref().is_some_and(|(least, _)| *least < GOOD) {
-            break;
-        }
-    }
-    best.map_or_else(Vec::new, |(_, fitted)| fitted)
-}
-
-/// The lobes' widths in one row. Under `fine` the first lobe to have one keeps it as it is; above,
-/// widths within `ratio` of each other become one.
-fn ladder(parts: &[Part], fine: f64, ratio: f64) -> Vec<f64> {
-    let mut all: Vec<(f64, f64)> = Vec::new();
-    for part in parts {
-        all.extend(
-            part.fit
-                .iter()
-                .map(|g| (g.sigma, (part.weight * g.weight).abs())),
-        );
-    }
-    all.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut out: Vec<f64> = Vec::new();
-    let mut group = (0.0, 0.0, 0.0); // first σ, weight, weight · ln σ
-    for (sigma, weight) in all {
-        let within = if sigma < fine { 1.05 } else { ratio };
-        if sigma < within * group.0 {
-            group = (group.0, group.1 + weight, group.2 + weight * sigma.ln());
-            if let Some(last) = out.last_mut() {
-                *last = (group.2 / group.1).exp();
-            }
-        } else {
-            group = (sigma, weight, weight * sigma.ln());
-            out.push(sigma);
-        }
-    }
-    out
+    let shape = Shape::new(density, enclosed, FUSED_REACH);
+    shape.fit(&shape.start(), 40, 1)
 }
 
 #[cfg(test)]

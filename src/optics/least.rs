@@ -13,13 +13,14 @@ use std::f64::consts::PI;
 pub(super) struct Sample {
     pub(super) radius: f64,
     pub(super) density: f64,
-    pub(super) enclosed: f64,
+    /// Light within the radius; None where it need not be looked at.
+    pub(super) enclosed: Option<f64>,
     /// How much a relative error of the density counts.
     pub(super) weight: f64,
 }
 
 /// How much an error of the enclosed light counts beside a relative error of the density.
-const ENCLOSED: f64 = 1.0;
+const ENCLOSED: f64 = 2.5;
 /// How much the sum of weights counts within a step (after it, the sum is exact).
 const FLUX: f64 = 100.0;
 /// Keeps weights from growing against each other.
@@ -62,17 +63,6 @@ pub(super) fn fit(
         .collect();
     out.sort_by(|a, b| a.sigma.total_cmp(&b.sigma));
     out
-}
-
-/// Largest relative error of the density, each by its sample's weight.
-pub(super) fn worst(samples: &[Sample], gaussians: &[Gaussian]) -> f64 {
-    samples
-        .iter()
-        .map(|s| {
-            let got: f64 = gaussians.iter().map(|g| g.density(s.radius)).sum();
-            s.weight * (got / s.density - 1.0).abs()
-        })
-        .fold(0.0, f64::max)
 }
 
 struct Problem<'a> {
@@ -175,7 +165,9 @@ impl<'a> Problem<'a> {
                 inside[k] = ENCLOSED * enclosed;
             }
             normal.row(&row, stress);
-            normal.row(&inside, ENCLOSED * s.enclosed);
+            if let Some(enclosed) = s.enclosed {
+                normal.row(&inside, ENCLOSED * enclosed);
+            }
         }
         for k in 0..n {
             normal.matrix[k * n + k] += RIDGE * RIDGE;
@@ -200,7 +192,7 @@ impl<'a> Problem<'a> {
         let mut row = vec![0.0; 2 * n];
         let mut inside = vec![0.0; 2 * n];
         for (s, &stress) in self.samples.iter().zip(&self.stress) {
-            let (mut density, mut enclosed) = (1.0, s.enclosed);
+            let (mut density, mut enclosed) = (1.0, s.enclosed.unwrap_or(0.0));
             for k in 0..n {
                 let (unit, half, in_it) = Self::unit(s, logs[k]);
                 row[k] = stress * weights[k] * unit * (2.0 * half - 2.0);
@@ -211,7 +203,9 @@ impl<'a> Problem<'a> {
                 enclosed -= weights[k] * in_it;
             }
             normal.row(&row, stress * density);
-            normal.row(&inside, ENCLOSED * enclosed);
+            if s.enclosed.is_some() {
+                normal.row(&inside, ENCLOSED * enclosed);
+            }
         }
         row.fill(0.0);
         row[n..].fill(FLUX);
@@ -259,7 +253,7 @@ impl<'a> Problem<'a> {
                 *weights = there_weights;
                 here = there;
                 damping = (damping * 0.2).max(1e-9);
-                if gain < 1e-4 {
+                if gain < 2e-3 {
                     break;
                 }
             } else {

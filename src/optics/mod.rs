@@ -27,7 +27,6 @@ pub mod quadrature;
 /// Diffraction by one round speck.
 pub mod airy;
 
-mod bands;
 mod halo;
 mod table;
 

@@ -16,13 +16,19 @@ impl Ramp {
     #[must_use]
     pub fn linear(peak: f64, length: f64) -> Self {
         let half = length / 2.0;
-        Self { knots: vec![(-half, 0.0), (half, peak)], length }
+        Self {
+            knots: vec![(-half, 0.0), (half, peak)],
+            length,
+        }
     }
 
     /// From clear to `peak` at once, then falling to `far` over `fade` mm.
     #[must_use]
     pub fn reverse(peak: f64, far: f64, fade: f64) -> Self {
-        Self { knots: vec![(0.0, 0.0), (0.0, peak), (fade, far)], length: 0.0 }
+        Self {
+            knots: vec![(0.0, 0.0), (0.0, peak), (fade, far)],
+            length: 0.0,
+        }
     }
 
     /// Density at a distance across the edge; in the middle of a jump, half of it.

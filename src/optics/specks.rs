@@ -50,13 +50,22 @@ impl Specks {
         let c = self.coverage.get();
         let refracted = (1.0 - self.absorbing.get()) * c;
         let veil = refracted * self.veil.get();
-        let halo = Profile::Speck { diameter: self.diameter, spread: self.spread };
+        let halo = Profile::Speck {
+            diameter: self.diameter,
+            spread: self.spread,
+        };
         let lobe = Profile::Harvey { width: self.lobe };
         Scatter {
             direct: (1.0 - c) * (1.0 - c),
             lobes: vec![
-                Lobe { weight: c * (1.0 - c), profile: halo },
-                Lobe { weight: refracted - veil, profile: lobe },
+                Lobe {
+                    weight: c * (1.0 - c),
+                    profile: halo,
+                },
+                Lobe {
+                    weight: refracted - veil,
+                    profile: lobe,
+                },
             ],
             veil,
             absorbed: self.absorbing.get() * c,

@@ -38,7 +38,11 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
             outside = outside.map(|o| o.map(|v| v * (1.0 - scatter.absorbed)));
         }
         if let Some(plane) = glass.plane(setup) {
-            let law = Field { planes: vec![plane], apertures: Vec::new(), ..setup.openings() };
+            let law = Field {
+                planes: vec![plane],
+                apertures: Vec::new(),
+                ..setup.openings()
+            };
             passes.push(Pass::Field(FieldPass { law, fit: None }));
         }
         // Stray light strikes the frontmost glass, and all behind it takes its share of it.
@@ -49,7 +53,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
     }
     passes.extend(spill.map(|level| Pass::Lift([level; 3])));
     // What the mounts clip is gone for every ray, scattered or not: it is taken at the lens.
-    passes.push(Pass::Field(FieldPass { law: setup.openings(), fit: None }));
+    passes.push(Pass::Field(FieldPass {
+        law: setup.openings(),
+        fit: None,
+    }));
     if setup.compensate != Compensate::None {
         passes.push(Pass::Gain(setup.light_loss().factor()));
     }
@@ -57,18 +64,30 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
 }
 
 fn scatter_pass(scatter: &Scatter, outside: Option<[f64; 3]>) -> Pass {
-    Pass::Scatter(ScatterPass { laws: vec![scatter.clone()], outside, fit: None })
+    Pass::Scatter(ScatterPass {
+        laws: vec![scatter.clone()],
+        outside,
+        fit: None,
+    })
 }
 
 /// The matrix of all uniform colour in some glass.
 fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
     let balance: Xyz = illuminant::white(&illuminant::scene(setup.camera.balance_k));
-    glass_matrix(&stack_tau(glass), &setup.scene(), balance, setup.light.balance_through_glass)
+    glass_matrix(
+        &stack_tau(glass),
+        &setup.scene(),
+        balance,
+        setup.light.balance_through_glass,
+    )
 }
 
 /// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.
 fn wide(scatter: &Scatter) -> f64 {
-    let lobes = scatter.lobes.iter().filter(|l| matches!(l.profile, Profile::Harvey { .. }));
+    let lobes = scatter
+        .lobes
+        .iter()
+        .filter(|l| matches!(l.profile, Profile::Harvey { .. }));
     lobes.map(|l| l.weight).sum::<f64>() + scatter.veil
 }
 

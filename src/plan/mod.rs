@@ -66,7 +66,10 @@ impl Plan {
     /// The plan that leaves a frame as it is.
     #[must_use]
     pub const fn bare(view: View) -> Self {
-        Self { passes: Vec::new(), view }
+        Self {
+            passes: Vec::new(),
+            view,
+        }
     }
 
     /// Fewer passes, the same picture.

@@ -85,15 +85,24 @@ impl Pass {
         match (self, next) {
             (Self::Matrix(a), Self::Matrix(b)) => Ok(Self::Matrix(b * a)),
             (Self::Lift(a), Self::Lift(b)) => Ok(Self::Lift(std::array::from_fn(|c| a[c] + b[c]))),
-            (Self::Scatter(a), Self::Scatter(b)) if a.outside == b.outside && a.fuses() && b.fuses() => {
+            (Self::Scatter(a), Self::Scatter(b))
+                if a.outside == b.outside && a.fuses() && b.fuses() =>
+            {
                 let laws = a.laws.into_iter().chain(b.laws).collect();
-                Ok(Self::Scatter(ScatterPass { laws, outside: a.outside, fit: None }))
+                Ok(Self::Scatter(ScatterPass {
+                    laws,
+                    outside: a.outside,
+                    fit: None,
+                }))
             }
             // The mean of the product over the pupil, not the product of the means.
             (Self::Field(mut a), Self::Field(b)) if a.law.pupil == b.law.pupil => {
                 a.law.planes.extend(b.law.planes);
                 a.law.apertures.extend(b.law.apertures);
-                Ok(Self::Field(FieldPass { law: a.law, fit: None }))
+                Ok(Self::Field(FieldPass {
+                    law: a.law,
+                    fit: None,
+                }))
             }
             two => Err(Box::new(two)),
         }

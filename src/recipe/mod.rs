@@ -9,8 +9,8 @@ pub mod samples;
 pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
 
 use crate::frame::Encoding;
-use crate::rig::advisory::{Advisory, Level};
 use crate::rig::Setup;
+use crate::rig::advisory::{Advisory, Level};
 use crate::rig::camera::{Camera, Compensate, Light};
 use crate::units::{Fraction, Stops};
 use serde::{Deserialize, Serialize};
@@ -35,7 +35,10 @@ pub struct RecipeError {
 
 impl RecipeError {
     fn at(path: impl Into<String>, message: impl Into<String>) -> Self {
-        Self { path: path.into(), message: message.into() }
+        Self {
+            path: path.into(),
+            message: message.into(),
+        }
     }
 }
 
@@ -128,7 +131,10 @@ impl Recipe {
     /// out of range, a piece of glass that does not exist.
     pub fn parse(text: &str) -> Result<Self, RecipeError> {
         if text.len() > LONGEST {
-            let limit = format!("the document is {} bytes long; the limit is {LONGEST}", text.len());
+            let limit = format!(
+                "the document is {} bytes long; the limit is {LONGEST}",
+                text.len()
+            );
             return Err(RecipeError::at("", limit));
         }
         let value: Value = serde_json::from_str(text)
@@ -136,9 +142,17 @@ impl Recipe {
         match value.get("format").and_then(Value::as_str) {
             Some(FORMAT) => {}
             Some(other) => {
-                return Err(RecipeError::at("format", format!("\"{other}\" is not \"{FORMAT}\"")));
+                return Err(RecipeError::at(
+                    "format",
+                    format!("\"{other}\" is not \"{FORMAT}\""),
+                ));
             }
-            None => return Err(RecipeError::at("format", format!("missing; a recipe says \"{FORMAT}\""))),
+            None => {
+                return Err(RecipeError::at(
+                    "format",
+                    format!("missing; a recipe says \"{FORMAT}\""),
+                ));
+            }
         }
         match value.get("version") {
             Some(v) if v.as_u64() == Some(VERSION) => {}
@@ -146,11 +160,19 @@ impl Recipe {
                 let message = format!("version {v} is not known; this program reads {VERSION}");
                 return Err(RecipeError::at("version", message));
             }
-            None => return Err(RecipeError::at("version", format!("missing; the version is {VERSION}"))),
+            None => {
+                return Err(RecipeError::at(
+                    "version",
+                    format!("missing; the version is {VERSION}"),
+                ));
+            }
         }
         let recipe: Self = serde_path_to_error::deserialize(value).map_err(|e| {
             let path = e.path().to_string();
-            RecipeError::at(if path == "." { "" } else { &path }, e.into_inner().to_string())
+            RecipeError::at(
+                if path == "." { "" } else { &path },
+                e.into_inner().to_string(),
+            )
         })?;
         recipe.setup()?;
         Ok(recipe)
@@ -159,7 +181,10 @@ impl Recipe {
     /// The recipe as JSON, indented, with a final newline.
     #[must_use]
     pub fn to_json(&self) -> String {
-        #[expect(clippy::expect_used, reason = "every field is a string, a finite number or a list")]
+        #[expect(
+            clippy::expect_used,
+            reason = "every field is a string, a finite number or a list"
+        )]
         let mut text = serde_json::to_string_pretty(self).expect("a recipe serialises");
         text.push('\n');
         text
@@ -202,7 +227,10 @@ impl Recipe {
         if kept.is_empty() {
             return Vec::new();
         }
-        let text = format!("Kept in the recipe, not yet applied to the picture: {}.", kept.join(", "));
+        let text = format!(
+            "Kept in the recipe, not yet applied to the picture: {}.",
+            kept.join(", ")
+        );
         vec![Advisory::new("not-applied", Level::Note, text)]
     }
 

@@ -31,7 +31,10 @@ pub struct RigDoc {
 
 impl Default for RigDoc {
     fn default() -> Self {
-        Self { rings: Vec::new(), stages: vec![None; STAGES] }
+        Self {
+            rings: Vec::new(),
+            stages: vec![None; STAGES],
+        }
     }
 }
 
@@ -155,17 +158,20 @@ impl RigDoc {
     /// # Errors
     /// [`RecipeError`] with the path inside the document.
     pub fn mounted(&self) -> Result<Vec<Mounted>, RecipeError> {
-        for (name, count, limit) in
-            [("rings", self.rings.len(), RINGS), ("stages", self.stages.len(), STAGES)]
-        {
+        for (name, count, limit) in [
+            ("rings", self.rings.len(), RINGS),
+            ("stages", self.stages.len(), STAGES),
+        ] {
             if count > limit {
                 let message = format!("{count} {name}; the limit is {limit}");
                 return Err(RecipeError::at(format!("rig.{name}"), message));
             }
         }
-        let rings = self.rings.iter().enumerate().map(|(i, r)| {
-            ring(i, r).map_err(|e| e.inside(&format!("rig.rings[{i}]")))
-        });
+        let rings = self
+            .rings
+            .iter()
+            .enumerate()
+            .map(|(i, r)| ring(i, r).map_err(|e| e.inside(&format!("rig.rings[{i}]"))));
         let stages = self.stages.iter().enumerate().filter_map(|(i, s)| {
             let s = s.as_ref()?;
             Some(stage(i, s).map_err(|e| e.inside(&format!("rig.stages[{i}]"))))
@@ -176,8 +182,11 @@ impl RigDoc {
 
 impl RecipeError {
     fn inside(self, outer: &str) -> Self {
-        let path =
-            if self.path.is_empty() { outer.to_owned() } else { format!("{outer}.{}", self.path) };
+        let path = if self.path.is_empty() {
+            outer.to_owned()
+        } else {
+            format!("{outer}.{}", self.path)
+        };
         Self { path, ..self }
     }
 }
@@ -186,8 +195,11 @@ fn ring(index: usize, doc: &RingDoc) -> Result<Mounted, RecipeError> {
     let thread = doc.thread_mm;
     let clear = doc.clear_mm.unwrap_or(Extent::clamped(thread.get() - 4.0));
     if clear.get() >= thread.get() {
-        let message =
-            format!("a clear opening of {} mm does not fit a {} mm thread", clear.get(), thread.get());
+        let message = format!(
+            "a clear opening of {} mm does not fit a {} mm thread",
+            clear.get(),
+            thread.get()
+        );
         return Err(RecipeError::at("clear_mm", message));
     }
     Ok(Mounted {
@@ -206,7 +218,11 @@ fn stage(index: usize, doc: &StageDoc) -> Result<Mounted, RecipeError> {
     }
     let sides = doc.size.sides_mm();
     if doc.slide_mm.get().abs() > sides[1] {
-        let limit = format!("{} mm is beyond the glass: ±{} mm", doc.slide_mm.get(), sides[1]);
+        let limit = format!(
+            "{} mm is beyond the glass: ±{} mm",
+            doc.slide_mm.get(),
+            sides[1]
+        );
         return Err(RecipeError::at("slide_mm", limit));
     }
     if doc.tilt_deg.get().abs() > 15.0 {
@@ -216,7 +232,11 @@ fn stage(index: usize, doc: &StageDoc) -> Result<Mounted, RecipeError> {
     Ok(Mounted {
         place: Place::Stage(index + 1),
         piece: doc.piece()?,
-        mount: Mount::Tray { size: doc.size, slide: doc.slide_mm, tilt: doc.tilt_deg },
+        mount: Mount::Tray {
+            size: doc.size,
+            slide: doc.slide_mm,
+            tilt: doc.tilt_deg,
+        },
         gap: gap(doc.gap_mm, STAGE_PITCH.mul_add(index as f64, FIRST_GAP))?,
         turn: doc.turn_deg,
     })

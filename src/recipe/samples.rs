@@ -1,6 +1,7 @@
 //! The sample frames and their recipes, held in the program so that it opens on them from any folder.
 
 /// Every file of the samples: its name, and what is in it.
-pub static SAMPLES: &[(&str, &[u8])] = &[
-    ("night_quay.json", include_bytes!("../../sample_frames/night_quay.json")),
-];
+pub static SAMPLES: &[(&str, &[u8])] = &[(
+    "night_quay.json",
+    include_bytes!("../../sample_frames/night_quay.json"),
+)];

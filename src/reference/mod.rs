@@ -6,6 +6,7 @@ pub mod scatter;
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::scatter::Scatter;
 use crate::plan::{Pass, Plan};
 use rayon::prelude::*;
 
@@ -22,7 +23,11 @@ pub fn execute(plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Frame, Refer
     }
     let narrow = |plane: &Vec<f64>| plane.par_iter().map(|&v| v as f32).collect();
     let [r, g, b] = &planes;
-    Ok(Frame::from_planes(width, height, [narrow(r), narrow(g), narrow(b)]))
+    Ok(Frame::from_planes(
+        width,
+        height,
+        [narrow(r), narrow(g), narrow(b)],
+    ))
 }
 
 /// Why the reference gave no picture.
@@ -49,7 +54,9 @@ fn step(
             });
         }
         Pass::Gain(gain) => {
-            planes.iter_mut().for_each(|p| p.par_iter_mut().for_each(|v| *v *= gain));
+            planes
+                .iter_mut()
+                .for_each(|p| p.par_iter_mut().for_each(|v| *v *= gain));
         }
         Pass::Lift(light) => {
             for (plane, light) in planes.iter_mut().zip(light) {
@@ -64,7 +71,8 @@ fn step(
                 .map(|i| {
                     let x = ((i % width) as f64 + 0.5) / w - 0.5;
                     let y = 0.5 - ((i / width) as f64 + 0.5) / h;
-                    f.law.at(&plan.view, x * plan.view.width_mm, y * plan.view.height_mm)
+                    f.law
+                        .at(&plan.view, x * plan.view.width_mm, y * plan.view.height_mm)
                 })
                 .collect();
             for plane in planes {
@@ -73,8 +81,11 @@ fn step(
         }
         Pass::Scatter(s) => {
             let per_pixel = plan.pixels_per_radian(width);
+            let laws: Vec<_> = s.laws.iter().map(Scatter::law).collect();
             let transfer = |channel: usize, nu: f64| {
-                s.laws.iter().map(|l| l.transfer(channel, nu * per_pixel)).product::<f64>()
+                laws.iter()
+                    .map(|l| l.transfer(channel, nu * per_pixel))
+                    .product::<f64>()
             };
             // A veil, and what a later glass does to it, is what the product of the totals has over
             // the product of the transfers at zero frequency.

@@ -31,7 +31,11 @@ impl Advisory {
     /// A warning.
     #[must_use]
     pub fn new(code: &'static str, level: Level, text: impl Into<String>) -> Self {
-        Self { code, level, text: text.into() }
+        Self {
+            code,
+            level,
+            text: text.into(),
+        }
     }
 }
 
@@ -56,8 +60,13 @@ impl Setup {
     }
 
     fn exposure_advisories(&self, found: &mut Vec<Advisory>) {
-        let (set, marked) = (self.stop_to_set(), self.camera.t_stop.unwrap_or(self.camera.stop));
-        let Some(widest) = self.camera.widest_stop else { return };
+        let (set, marked) = (
+            self.stop_to_set(),
+            self.camera.t_stop.unwrap_or(self.camera.stop),
+        );
+        let Some(widest) = self.camera.widest_stop else {
+            return;
+        };
         // A T-stopped lens keeps the ratio of its markings wide open too.
         let widest = widest.get() * marked.get() / self.camera.stop.get();
         if set < widest * 0.999 {
@@ -78,12 +87,20 @@ impl Setup {
             found.push(Advisory::new(
                 "coverage",
                 Level::Caution,
-                format!("{}: {} does not cover the corners of the frame.", g.place, g.piece.name()),
+                format!(
+                    "{}: {} does not cover the corners of the frame.",
+                    g.place,
+                    g.piece.name()
+                ),
             ));
         }
         let v = self.vignette(view);
         if v.corner.is_none() {
-            found.push(Advisory::new("vignette", Level::Stop, "The corners are black."));
+            found.push(Advisory::new(
+                "vignette",
+                Level::Stop,
+                "The corners are black.",
+            ));
         } else if let (Some(from), Some(loss)) = (v.starts_deg, v.corner) {
             found.push(Advisory::new(
                 "vignette",
@@ -116,7 +133,9 @@ impl Setup {
 
     fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
         for g in &self.glass {
-            let Some(width) = self.edge_width_mm(g) else { continue };
+            let Some(width) = self.edge_width_mm(g) else {
+                continue;
+            };
             let part = width / view.height_mm;
             if part > 1.0 {
                 found.push(Advisory::new(
@@ -148,8 +167,12 @@ impl Setup {
 
     fn hazard_advisories(&self, found: &mut Vec<Advisory>) {
         let clearest = self.tau().samples().iter().copied().fold(0.0, f64::max);
-        let placed: f64 =
-            self.glass.iter().filter_map(|g| g.piece.law().ramp.as_ref()).map(|r| r.peak()).sum();
+        let placed: f64 = self
+            .glass
+            .iter()
+            .filter_map(|g| g.piece.law().ramp.as_ref())
+            .map(|r| r.peak())
+            .sum();
         let density = -clearest.log10();
         if density + placed >= SUN {
             found.push(Advisory::new(
@@ -179,7 +202,11 @@ impl Setup {
                 ),
             ));
         }
-        if self.glass.iter().any(|g| matches!(g.mount, Mount::Tray { .. })) {
+        if self
+            .glass
+            .iter()
+            .any(|g| matches!(g.mount, Mount::Tray { .. }))
+        {
             found.push(Advisory::new(
                 "falling-glass",
                 Level::Note,

@@ -28,7 +28,11 @@ impl Setup {
     /// Whether the glass in its mount passes the whole bundle of rays of every corner of `view`.
     #[must_use]
     pub fn covers(&self, glass: &Mounted, view: &View) -> bool {
-        !Field { apertures: vec![glass.aperture(self)], ..self.openings() }.clips(view)
+        !Field {
+            apertures: vec![glass.aperture(self)],
+            ..self.openings()
+        }
+        .clips(view)
     }
 
     /// Full width of a grad's edge on the sensor, mm: f(L + D′)/z.
@@ -44,7 +48,9 @@ impl Setup {
     /// ways for rings, round glass, and glass that does not cover as it is.
     #[must_use]
     pub fn slide_range_mm(&self, glass: &Mounted, view: &View) -> [f64; 2] {
-        let Mount::Tray { size, .. } = glass.mount else { return [0.0; 2] };
+        let Mount::Tray { size, .. } = glass.mount else {
+            return [0.0; 2];
+        };
         if size.is_round() {
             return [0.0; 2];
         }
@@ -69,7 +75,11 @@ impl Setup {
 
 fn vignette(openings: &Field, view: &View) -> Vignette {
     let loss = |x: f64, y: f64| -openings.at(view, x, y).log2();
-    let corner = view.corners().iter().map(|c| loss(c[0], c[1])).fold(0.0, f64::max);
+    let corner = view
+        .corners()
+        .iter()
+        .map(|c| loss(c[0], c[1]))
+        .fold(0.0, f64::max);
     let starts_mm = (0..AZIMUTHS)
         .filter_map(|i| {
             let (sin, cos) = (std::f64::consts::TAU * i as f64 / AZIMUTHS as f64).sin_cos();

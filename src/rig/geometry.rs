@@ -33,13 +33,21 @@ impl Mounted {
     pub fn aperture(&self, setup: &Setup) -> Aperture {
         let up = self.up();
         let (outline, slid) = match self.mount {
-            Mount::Ring { clear, .. } => (Outline::Circle { radius_mm: clear.get() / 2.0 }, 0.0),
+            Mount::Ring { clear, .. } => (
+                Outline::Circle {
+                    radius_mm: clear.get() / 2.0,
+                },
+                0.0,
+            ),
             Mount::Tray { size, slide, .. } => {
                 let [w, h] = size.sides_mm();
                 let outline = if size.is_round() {
                     Outline::Circle { radius_mm: w / 2.0 }
                 } else {
-                    Outline::Rectangle { half_mm: [w / 2.0, h / 2.0], along: [up[1], -up[0]] }
+                    Outline::Rectangle {
+                        half_mm: [w / 2.0, h / 2.0],
+                        along: [up[1], -up[0]],
+                    }
                 };
                 (outline, slide.get())
             }
@@ -79,7 +87,11 @@ impl Setup {
     /// The entrance pupil at the working stop. The subject is never nearer than the front glass.
     #[must_use]
     pub fn pupil(&self) -> Pupil {
-        let front = self.glass.iter().map(|g| g.depth_mm(self)).fold(0.0, f64::max);
+        let front = self
+            .glass
+            .iter()
+            .map(|g| g.depth_mm(self))
+            .fold(0.0, f64::max);
         Pupil {
             diameter_mm: self.camera.focal_mm.get() / self.working_stop(),
             subject_mm: self.camera.subject_mm().max(front * 1.001),

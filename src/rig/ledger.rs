@@ -43,7 +43,11 @@ impl Setup {
         let scene = self.scene();
         self.glass
             .iter()
-            .map(|g| g.piece.nominal_loss().unwrap_or_else(|| g.piece.law().flat_loss(&scene)))
+            .map(|g| {
+                g.piece
+                    .nominal_loss()
+                    .unwrap_or_else(|| g.piece.law().flat_loss(&scene))
+            })
             .sum()
     }
 
@@ -58,5 +62,7 @@ impl Setup {
 /// Transmittance of all uniform colour of some glass, faces included.
 #[must_use]
 pub fn stack_tau(glass: &[Mounted]) -> Spectrum {
-    glass.iter().fold(Spectrum::constant(1.0), |tau, g| tau.product(&g.piece.law().tau))
+    glass.iter().fold(Spectrum::constant(1.0), |tau, g| {
+        tau.product(&g.piece.law().tau)
+    })
 }

@@ -10,7 +10,9 @@ pub(crate) struct Table {
 
 impl Table {
     pub(crate) fn read(name: &str) -> Self {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/checks").join(name);
+        let path = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("tests/checks")
+            .join(name);
         let text = std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{name}: {e}"));
         let mut lines = text.lines().map(fields);
         let head = lines.next().expect("a first line");
@@ -20,7 +22,10 @@ impl Table {
     }
 
     pub(crate) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|fields| Row { head: &self.head, fields })
+        self.rows.iter().map(|fields| Row {
+            head: &self.head,
+            fields,
+        })
     }
 }
 
@@ -38,10 +43,12 @@ impl Row<'_> {
     /// A number; "1 2/3" is read as it is written.
     pub(crate) fn number(&self, column: &str) -> f64 {
         let text = self.text(column);
-        let parts = text.split_whitespace().map(|part| match part.split_once('/') {
-            Some((n, d)) => n.parse::<f64>().unwrap() / d.parse::<f64>().unwrap(),
-            None => part.parse().unwrap_or_else(|_| panic!("{column}: {text}")),
-        });
+        let parts = text
+            .split_whitespace()
+            .map(|part| match part.split_once('/') {
+                Some((n, d)) => n.parse::<f64>().unwrap() / d.parse::<f64>().unwrap(),
+                None => part.parse().unwrap_or_else(|_| panic!("{column}: {text}")),
+            });
         parts.sum()
     }
 }

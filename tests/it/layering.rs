@@ -109,16 +109,21 @@ impl<'a> Visit<'a> for Paths {
 /// What a file in module path `here` imports that it may not.
 fn violations(order: &[String], here: &[String], code: &str) -> Vec<String> {
     let file = syn::parse_file(code).expect("the file parses");
-    let mut paths = Paths { here: here.to_vec(), seen: BTreeSet::new() };
+    let mut paths = Paths {
+        here: here.to_vec(),
+        seen: BTreeSet::new(),
+    };
     paths.visit_file(&file);
     let own = &here[0];
     let place = |name: &str| order.iter().position(|m| m == name);
     let mine = place(own).expect("a module of lib.rs");
     let apart = |a: &str, b: &str| APART.iter().any(|g| g.contains(&a) && g.contains(&b));
-    let bad = paths.seen.iter().filter(|name| {
-        *name != own && place(name).is_some_and(|p| p > mine || apart(own, name))
-    });
-    bad.map(|name| format!("{} imports {name}", here.join("::"))).collect()
+    let bad = paths
+        .seen
+        .iter()
+        .filter(|name| *name != own && place(name).is_some_and(|p| p > mine || apart(own, name)));
+    bad.map(|name| format!("{} imports {name}", here.join("::")))
+        .collect()
 }
 
 fn files(folder: &Path, into: &mut Vec<PathBuf>) {
@@ -134,7 +139,10 @@ fn files(folder: &Path, into: &mut Vec<PathBuf>) {
 
 /// Module path of a file: `src/rig/size.rs` is rig::size, `src/rig/mod.rs` is rig.
 fn module_of(path: &Path) -> Vec<String> {
-    let relative = path.strip_prefix(source()).expect("under src").with_extension("");
+    let relative = path
+        .strip_prefix(source())
+        .expect("under src")
+        .with_extension("");
     let parts = relative.iter().map(|p| p.to_string_lossy().into_owned());
     parts.filter(|p| p != "mod").collect()
 }
@@ -144,7 +152,13 @@ fn house() -> Vec<(Vec<String>, PathBuf, String)> {
     files(&source(), &mut all);
     all.retain(|p| !["lib.rs", "main.rs"].iter().any(|n| p == &source().join(n)));
     all.into_iter()
-        .map(|p| (module_of(&p), p.clone(), fs::read_to_string(&p).expect("the file reads")))
+        .map(|p| {
+            (
+                module_of(&p),
+                p.clone(),
+                fs::read_to_string(&p).expect("the file reads"),
+            )
+        })
         .collect()
 }
 
@@ -154,16 +168,23 @@ fn modules_import_only_what_stands_above_them() {
     let order = order(&lib);
     assert!(order.len() >= 17, "the list of lib.rs is read: {order:?}");
     let house = house();
-    assert!(house.len() > 40, "the house is walked: {} files", house.len());
-    let bad: Vec<String> =
-        house.iter().flat_map(|(here, _, code)| violations(&order, here, code)).collect();
+    assert!(
+        house.len() > 40,
+        "the house is walked: {} files",
+        house.len()
+    );
+    let bad: Vec<String> = house
+        .iter()
+        .flat_map(|(here, _, code)| violations(&order, here, code))
+        .collect();
     assert!(bad.is_empty(), "{bad:#?}");
 }
 
 #[test]
 fn planted_violations_are_found() {
-    let order: Vec<String> =
-        ["units", "rig", "plan", "cpu", "reference", "app", "cli"].map(str::to_owned).to_vec();
+    let order: Vec<String> = ["units", "rig", "plan", "cpu", "reference", "app", "cli"]
+        .map(str::to_owned)
+        .to_vec();
     let at = |here: &[&str], code: &str| {
         let here: Vec<String> = here.iter().map(|s| (*s).to_owned()).collect();
         violations(&order, &here, code)
@@ -173,23 +194,36 @@ fn planted_violations_are_found() {
         (&["rig", "size"], "use super::super::cpu;"),
         (&["rig"], "fn f() { let _ = crate::cpu::execute; }"),
         (&["rig"], "fn f(x: super::plan::Plan) {}"),
-        (&["cpu"], "mod inner { use crate::{units, reference::scatter}; }"),
+        (
+            &["cpu"],
+            "mod inner { use crate::{units, reference::scatter}; }",
+        ),
         (&["reference"], "use crate::cpu;"),
         (&["cli"], "use crate::app as window;"),
         (&["rig"], "fn f() { println!(\"{}\", crate::plan::N); }"),
-        (&["rig"], "mod a { mod b { use super::super::super::plan; } }"),
+        (
+            &["rig"],
+            "mod a { mod b { use super::super::super::plan; } }",
+        ),
     ];
     for (here, code) in planted {
         assert_eq!(at(here, code).len(), 1, "planted in {here:?}: {code}");
     }
     let innocent: [(&[&str], &str); 4] = [
         (&["plan"], "use crate::rig::Setup; use super::units::Stops;"),
-        (&["rig", "size"], "use super::Setup; use crate::rig::camera;"),
+        (
+            &["rig", "size"],
+            "use super::Setup; use crate::rig::camera;",
+        ),
         (&["cpu"], "use std::fmt; mod a { use super::execute; }"),
         (&["plan"], "fn f() { self::g(); }"),
     ];
     for (here, code) in innocent {
-        assert_eq!(at(here, code), Vec::<String>::new(), "innocent in {here:?}: {code}");
+        assert_eq!(
+            at(here, code),
+            Vec::<String>::new(),
+            "innocent in {here:?}: {code}"
+        );
     }
 }
 
@@ -246,5 +280,9 @@ fn a_familys_key_stands_in_its_own_file_alone() {
     }
     assert_eq!(found, keys, "each key is found in its own file");
     let planted = Words::of("fn f() { g(\"nd\"); assert!(x == \"balance\"); }");
-    assert_eq!(planted, ["nd", "balance"], "words in code and in macros are seen");
+    assert_eq!(
+        planted,
+        ["nd", "balance"],
+        "words in code and in macros are seen"
+    );
 }

@@ -4,3 +4,5 @@ mod checks;
 mod colour;
 mod glass;
 mod layering;
+mod pupil;
+mod recipe;

@@ -58,7 +58,12 @@ def main():
     write("observer", ["The standard observer.", "", *by], [table(
         ["CIE 1931 2° colour-matching functions x̄, ȳ, z̄ (ISO/CIE 11664-1; CIE 15 table T.4)."],
         "CIE_1931",
-        [[cie[nm][k] for k in ("xbar", "ybar", "zbar")] for nm in GRID])])
+        [[cie[nm][k] for k in ("xbar", "ybar", "zbar")] for nm in GRID]),
+        table(
+            ["The same functions summed over 360 nm to 375 nm, and over 785 nm to 830 nm."],
+            "BEYOND",
+            [[round(sum(float(cie[nm][k]) for nm in part), 12) for k in ("xbar", "ybar", "zbar")]
+             for part in (range(360, 380, 5), range(785, 831, 5))])])
 
     components = SDS_BASIS_FUNCTIONS_CIE_ILLUMINANT_D_SERIES
     daylight = [components[k].copy().align(SpectralShape(380, 780, 5)) for k in ("S0", "S1", "S2")]

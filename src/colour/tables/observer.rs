@@ -86,3 +86,9 @@ pub(in crate::colour) const CIE_1931: [[f64; 3]; 81] = [
     [5.870652e-05, 2.12e-05, 0.0],
     [4.150994e-05, 1.499e-05, 0.0],
 ];
+
+/// The same functions summed over 360 nm to 375 nm, and over 785 nm to 830 nm.
+pub(in crate::colour) const BEYOND: [[f64; 3]; 2] = [
+    [0.0015185, 4.5292e-05, 0.0071241],
+    [9.6279991e-05, 3.476847e-05, 0.0],
+];

@@ -1,4 +1,4 @@
-//! TIFF and BigTIFF: grey or RGB of 8, 16 or 32-bit integers, or of floats.
+//! TIFF and `BigTIFF`: grey or RGB of 8, 16 or 32-bit integers, or of floats.
 
 use crate::frame::decode::sniff;
 use crate::frame::develop::{Raw, Samples, Tag as ColourTag};

@@ -102,7 +102,7 @@ impl OutputSpace {
         }
     }
 
-    /// What a kind of file holds unless told otherwise: ACEScg in an EXR, sRGB in the others.
+    /// What a kind of file holds unless told otherwise: `acescg` in an EXR, sRGB in the others.
     #[must_use]
     pub const fn default_for(kind: Kind) -> Self {
         match kind {
