@@ -4,7 +4,7 @@ use super::chooser::{Answer, Ask, Chooser};
 use super::commands::Command;
 use super::{fields, theme};
 use crate::frame::{Kind, Output, OutputSpace};
-use crate::session::{Session, What};
+use crate::session::What;
 use egui::{Button, Context, Grid, Id, Key, Modal, RichText, TextEdit, Ui, vec2};
 use std::path::{Path, PathBuf};
 
@@ -307,7 +307,7 @@ fn closing(ui: &mut Ui, verb: &str, ready: bool) -> Option<bool> {
 
 /// Shows the open question.
 pub(super) fn show(ctx: &Context, dialog: &mut Dialog) -> Outcome {
-    let modal = Modal::new(Id::new("question"))
+    let modal = Modal::new(Id::unique("question"))
         .backdrop_color(egui::Color32::from_black_alpha(150))
         .frame(egui::Frame::popup(&ctx.global_style()).inner_margin(18));
     let shown = modal.show(ctx, |ui| match dialog {

@@ -103,7 +103,7 @@ impl LightPath {
             .inner_margin(egui::Margin { left: 6, right: 6, top: 4, bottom: 4 });
         let shown = frame.show(ui, |ui| {
             ui.set_width(ui.available_width());
-            ui.push_id(h.place, |ui| {
+            ui.push_id(h.place.key(), |ui| {
                 if h.piece.is_some() {
                     self.header(ui, held, h, report, acts);
                     if chosen {
@@ -365,7 +365,7 @@ fn ghost(ui: &Ui, held: &[Held]) {
         return;
     };
     ctx.set_cursor_icon(CursorIcon::Grabbing);
-    let painter = ctx.layer_painter(LayerId::new(Order::Tooltip, Id::new("dragged glass")));
+    let painter = ctx.layer_painter(LayerId::new(Order::Tooltip, Id::unique("dragged glass")));
     let font = FontId::proportional(14.0);
     let text = painter.layout_no_wrap(glass.name().to_owned(), font, theme::TEXT);
     let rect = Rect::from_min_size(at + vec2(14.0, -12.0), text.size() + vec2(16.0, 10.0));

@@ -50,7 +50,7 @@ impl Notices {
             return;
         }
         let width = (room.width() - 40.0).clamp(240.0, 520.0);
-        Area::new(Id::new("notices"))
+        Area::new(Id::unique("notices"))
             .order(Order::Middle)
             .pivot(Align2::CENTER_BOTTOM)
             .fixed_pos(room.center_bottom() - vec2(0.0, 14.0))
@@ -112,7 +112,7 @@ pub(super) fn drop_hint(ctx: &Context) {
         .and_then(|p| p.extension().map(|e| e.eq_ignore_ascii_case("json")))
         .unwrap_or_default();
     let text = if recipe { "Drop to open this recipe" } else { "Drop to open this still" };
-    let painter = ctx.layer_painter(LayerId::new(Order::Foreground, Id::new("drop hint")));
+    let painter = ctx.layer_painter(LayerId::new(Order::Foreground, Id::unique("drop hint")));
     let rect = ctx.content_rect();
     painter.rect_filled(rect, 0.0, Color32::from_black_alpha(170));
     icons::dashed(&painter, rect.shrink(16.0), Stroke::new(2.0, theme::ACCENT));

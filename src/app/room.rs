@@ -228,7 +228,7 @@ impl Room {
         content: Content,
         pane: &Pane,
     ) {
-        let id = ui.id().with(("pane", content as u8));
+        let id = ui.scope_id().with(("pane", content as u8));
         let response = ui.interact(pane.rect, id, Sense::click_and_drag());
         let label = match content {
             Content::Bare => "Bare picture",
@@ -338,7 +338,7 @@ impl Room {
         let x = picture.left() + self.wipe * picture.width();
         let x = icons::on_pixels(pos2(x.clamp(seen.left(), seen.right()), 0.0), ppp).x;
         let grip = Rect::from_center_size(pos2(x, seen.center().y), vec2(theme::TARGET, seen.height()));
-        let id = ui.id().with("wipe line");
+        let id = ui.scope_id().with("wipe line");
         let response = ui
             .interact(grip, id, Sense::click_and_drag())
             .on_hover_and_drag_cursor(CursorIcon::ResizeHorizontal);
