@@ -57,8 +57,10 @@ pub fn execute(
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
                 let fit = s.fit.as_ref().expect("a fitted plan");
                 let channels = fit.clone().map(|m| m.scaled(scale));
-                let border = scatter::Border::from(s.outside);
-                let params = scatter::Params { channels, border };
+                let params = scatter::Params {
+                    channels,
+                    border: scatter::Border::Mirror,
+                };
                 scatter::cpu(frame, &params, &mut scratch.scatter, watch)?;
             }
         }

@@ -14,3 +14,5 @@ pub mod lift;
 
 /// Placed glass and openings.
 pub mod field;
+
+mod pyramid;

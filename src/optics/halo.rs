@@ -299,7 +299,7 @@ mod tests {
 
     #[test]
     fn tables_hold_to_plain_quadrature() {
-        for (spread, channel) in [(0.02, 1), (0.25, 0), (0.4, 1), (0.6, 2), (1.0, 1)] {
+        for (spread, channel) in [(0.02, 1), (0.25, 0), (0.6, 2)] {
             let halo = Halo::build(spread);
             for v in [1e-4, 0.01, 0.3, 1.2, 1.8, 2.4, 6.0] {
                 let want = plain(8000, spread, channel, |t| airy::overlap(t * v));

@@ -1,0 +1,106 @@
+//! Filter design in frequency. Frequencies are in cycles per sample.
+
+use std::f64::consts::PI;
+
+/// The decimation filter's taps at ½, 1½ and 2½ fine samples either side of the coarse one. Found by
+/// search for the least aliasing onto frequencies that the filters of the next level pass; both
+/// of its phases sum to ½, so that a point of light keeps its flux wherever it sits.
+pub(super) const DECIMATION: [f64; 3] = [
+    0.305_802_5 / (2.0 * DECIMATION_SUM),
+    0.159_491_59 / (2.0 * DECIMATION_SUM),
+    0.034_705_91 / (2.0 * DECIMATION_SUM),
+];
+const DECIMATION_SUM: f64 = 0.305_802_5 + 0.159_491_59 + 0.034_705_91;
+
+/// The narrowest Gaussian, in samples, that a decimated level carries. Below it the level's own grid
+/// begins to show: at 0.9 the spot is 12 % lopsided.
+pub(super) const NARROWEST: f64 = 1.85;
+
+/// Gaussians narrower than this many pixels count as light that goes straight on.
+pub(in crate::kernels) const NEGLIGIBLE: f64 = 0.25;
+
+/// The longest filter, in samples on either side.
+pub(super) const LONGEST: usize = 16;
+
+/// Taps smaller than this part of the largest are left off: beside a single pixel of 1000 times the
+/// frame's mean, what is lost stays below a thousandth of the mean.
+const SMALLEST_TAP: f64 = 4e-5;
+
+/// Frequencies at which a short filter is designed.
+const GRID: usize = 512;
+
+/// The level at which a Gaussian of `sigma` pixels runs, were there no end of levels.
+pub(super) fn level_of(sigma: f64) -> usize {
+    let octaves = (sigma / NARROWEST).log2().floor();
+    if octaves > 0.0 {
+        octaves.min(60.0) as usize
+    } else {
+        0
+    }
+}
+
+/// What one decimation (or merge) does to a frequency of the finer level.
+fn decimation_response(frequency: f64) -> f64 {
+    let at = |half: f64| (2.0 * PI * frequency * half).cos();
+    2.0 * (DECIMATION[0] * at(0.5) + DECIMATION[1] * at(1.5) + DECIMATION[2] * at(2.5))
+}
+
+/// What a filter at `level` must do to `frequency` there, so that with all decimations and merges the
+/// picture is blurred by a Gaussian of `sigma` samples of that level.
+fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
+    let mut below = 1.0;
+    let mut fine = frequency;
+    for _ in 0..level {
+        fine /= 2.0;
+        below *= decimation_response(fine);
+    }
+    (-2.0 * (PI * sigma * frequency).powi(2)).exp() / (below * below)
+}
+
+/// Half the taps (centre first) of the filter of `sigma` samples at `level`, of unit sum.
+pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
+    let mut taps = impulse(sigma, level, GRID, LONGEST + 1);
+    let floor = SMALLEST_TAP * taps[0];
+    while taps.len() > 1 && taps.last().is_some_and(|tap| tap.abs() < floor) {
+        let _small = taps.pop();
+    }
+    normalise(&mut taps);
+    taps
+}
+
+/// Half the taps of a filter of any width, `reach` of them besides the centre; of unit sum when the
+/// reach holds all of the Gaussian, or when `closed` says that nothing is meant to be lost.
+pub(super) fn long_filter(sigma: f64, level: usize, reach: usize, closed: bool) -> Vec<f64> {
+    let grid = (GRID as f64).max(16.0 * sigma).min(1e9) as usize;
+    let mut taps = impulse(sigma, level, grid.max(4 * reach), reach + 1);
+    if closed {
+        normalise(&mut taps);
+    }
+    taps
+}
+
+/// Taps 0..`count` of the wanted response, by the inverse transform on `grid` frequencies.
+fn impulse(sigma: f64, level: usize, grid: usize, count: usize) -> Vec<f64> {
+    let mut taps = vec![1.0 / grid as f64; count];
+    for j in 1..=grid / 2 {
+        let frequency = j as f64 / grid as f64;
+        let response = wanted_response(sigma, level, frequency);
+        if response < 1e-13 {
+            break;
+        }
+        // Frequencies come in pairs ±, except the last of an even grid.
+        let pair = if 2 * j == grid { 1.0 } else { 2.0 };
+        for (k, tap) in taps.iter_mut().enumerate() {
+            let turn = (j * k % grid) as f64 / grid as f64;
+            *tap += pair * response * (2.0 * PI * turn).cos() / grid as f64;
+        }
+    }
+    taps
+}
+
+fn normalise(taps: &mut [f64]) {
+    let sum = taps[0] + 2.0 * taps[1..].iter().sum::<f64>();
+    for tap in taps {
+        *tap /= sum;
+    }
+}

@@ -1,0 +1,369 @@
+//! Filters a level in place and merges the coarser one into it.
+//!
+//! A strip of rows is worked from the top. Each row is filtered across as it comes into reach and
+//! kept in a ring as tall as the filter; a block of four rows is then filtered down from the ring,
+//! joined by the coarser level, and written over the rows it came from, which nobody needs any more:
+//! the rows that a neighbouring strip will want have been set aside before ([`Level::set_aside`]).
+
+use super::axis::{Apron, Axis};
+use super::rows::{Across, BLOCK, Down, Finish, PIECE, Raise, padded};
+use crate::kernels::watch::{Cancelled, Watch};
+
+/// A separable filter of a level: half its taps across, all of them down.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Filter {
+    /// Half the taps, centre first.
+    across: Vec<f32>,
+    /// All taps times the component's weight, [`BLOCK`]` − 1` zeros at either end.
+    down: Vec<f32>,
+}
+
+impl Filter {
+    /// From half the taps, centre first.
+    pub(super) fn new(half: &[f64], weight: f64) -> Self {
+        let zeros = std::iter::repeat_n(0.0, BLOCK - 1);
+        let sides = half[1..].iter().map(|tap| (weight * tap) as f32);
+        let down = zeros.clone().chain(sides.clone().rev());
+        let down = down
+            .chain([(weight * half[0]) as f32])
+            .chain(sides)
+            .chain(zeros)
+            .collect();
+        Self {
+            across: half.iter().map(|&tap| tap as f32).collect(),
+            down,
+        }
+    }
+
+    /// Samples either side.
+    const fn radius(&self) -> usize {
+        self.across.len() - 1
+    }
+}
+
+/// One level of one channel.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::kernels) struct Level {
+    axes: [Axis; 2],
+    filters: Vec<Filter>,
+    radius: usize,
+    across: Apron,
+    down: Apron,
+    coarser: Option<Coarser>,
+}
+
+/// Where the coarser level lies under this one.
+#[derive(Debug, Clone, PartialEq)]
+struct Coarser {
+    axes: [Axis; 2],
+    /// Stored index of the coarse sample that the first stored fine one lies in.
+    shift: [usize; 2],
+}
+
+/// Buffers for one strip.
+#[derive(Debug, Default)]
+pub(in crate::kernels) struct Buffers {
+    extended: Vec<f32>,
+    ring: Vec<f32>,
+    raised: Vec<f32>,
+    spare: Vec<f32>,
+}
+
+impl Buffers {
+    /// Samples held.
+    pub(in crate::kernels) fn len(&self) -> usize {
+        let Self {
+            extended,
+            ring,
+            raised,
+            spare,
+        } = self;
+        extended.capacity() + ring.capacity() + raised.capacity() + spare.capacity()
+    }
+}
+
+/// What a strip is worked with beside its own rows.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::kernels) struct Around<'a> {
+    /// Rows above the strip, [`Level::radius`] of them.
+    pub(in crate::kernels) above: &'a [f32],
+    /// Rows below it, as many.
+    pub(in crate::kernels) beneath: &'a [f32],
+    /// The finished coarser level; empty when there is none.
+    pub(in crate::kernels) coarser: &'a [f32],
+    /// What stays of the light that is there.
+    pub(in crate::kernels) direct: f32,
+    /// Light added everywhere.
+    pub(in crate::kernels) add: f32,
+}
+
+impl Level {
+    /// A level with its filters; `coarser` are the axes of the level to be merged into it.
+    pub(super) fn new(axes: [Axis; 2], filters: Vec<Filter>, coarser: Option<[Axis; 2]>) -> Self {
+        let radius = filters.iter().map(Filter::radius).max().unwrap_or(0);
+        let [across, down] = axes.map(|axis| Apron::new(&axis, radius, radius));
+        let coarser = coarser.map(|coarse| Coarser {
+            axes: coarse,
+            shift: [0, 1].map(|i| coarse[i].lead - axes[i].lead / 2),
+        });
+        Self {
+            axes,
+            filters,
+            radius,
+            across,
+            down,
+            coarser,
+        }
+    }
+
+    /// Samples, across and down.
+    pub(in crate::kernels) const fn size(&self) -> [usize; 2] {
+        [self.axes[0].stored, self.axes[1].stored]
+    }
+
+    /// Rows that a strip needs of its neighbours.
+    pub(in crate::kernels) const fn radius(&self) -> usize {
+        self.radius
+    }
+
+    /// Copies the rows around the strip that begins at row `first` of `plane`, before work in place
+    /// begins.
+    pub(in crate::kernels) fn set_aside(
+        &self,
+        plane: &[f32],
+        (first, rows): (usize, usize),
+        above: &mut [f32],
+        beneath: &mut [f32],
+    ) {
+        let [width, height] = self.size();
+        for (out, from) in [
+            (above, first as isize - self.radius as isize),
+            (beneath, (first + rows) as isize),
+        ] {
+            for (i, out) in out.chunks_exact_mut(width).enumerate() {
+                let y = from + i as isize;
+                if y >= 0 && (y as usize) < height {
+                    let at = y as usize * width;
+                    out.copy_from_slice(&plane[at..at + width]);
+                } else {
+                    self.down.row(y, plane, out);
+                }
+            }
+        }
+    }
+
+    /// Finishes a strip in place. `first` is its first row, a multiple of four.
+    pub(in crate::kernels) fn strip(
+        &self,
+        first: usize,
+        rows: &mut [f32],
+        around: Around<'_>,
+        buffers: &mut Buffers,
+        watch: &Watch,
+    ) -> Result<(), Cancelled> {
+        let width = self.axes[0].stored;
+        let height = rows.len() / width;
+        let stride = padded(width);
+        let mut work = Strip::new(self, stride, buffers);
+        let whole = width / PIECE * PIECE;
+        for y in (0..height).step_by(BLOCK) {
+            watch.check()?;
+            if self.radius > 0 || !self.filters.is_empty() {
+                work.take_rows(y, rows, &around);
+            }
+            work.raise_rows((first + y) / 2, around.coarser);
+            let live = (height - y).min(BLOCK);
+            let block = &mut rows[y * width..(y + live) * width];
+            if live == BLOCK {
+                let (r0, rest) = block.split_at_mut(width);
+                let (r1, rest) = rest.split_at_mut(width);
+                let (r2, r3) = rest.split_at_mut(width);
+                let [w0, w1, w2, w3] = [r0, r1, r2, r3].map(|row| &mut row[..whole]);
+                work.block(y, (first + y) / 2, [w0, w1, w2, w3], 0, &around);
+                work.piecewise(y, (first + y) / 2, block, whole, &around);
+            } else {
+                work.piecewise(y, (first + y) / 2, block, 0, &around);
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A strip at work.
+struct Strip<'a> {
+    level: &'a Level,
+    arch: pulp::Arch,
+    stride: usize,
+    /// Rows that each filter's ring holds.
+    tall: usize,
+    /// Next row to be filtered across, counted from `radius` above the strip.
+    next: usize,
+    /// Next coarser row to be merged across, where known.
+    next_raised: Option<usize>,
+    extended: &'a mut [f32],
+    ring: &'a mut [f32],
+    raised: &'a mut [f32],
+    spare: &'a mut [f32],
+}
+
+impl<'a> Strip<'a> {
+    fn new(level: &'a Level, stride: usize, buffers: &'a mut Buffers) -> Self {
+        let tall = 2 * level.radius + BLOCK;
+        let Buffers {
+            extended,
+            ring,
+            raised,
+            spare,
+        } = buffers;
+        extended.resize(stride + 2 * level.radius + 2 * PIECE, 0.0);
+        ring.resize(level.filters.len() * tall * stride, 0.0);
+        raised.resize(BLOCK * stride, 0.0);
+        spare.resize(BLOCK * PIECE, 0.0);
+        Self {
+            level,
+            arch: pulp::Arch::new(),
+            stride,
+            tall,
+            next: 0,
+            next_raised: None,
+            extended,
+            ring,
+            raised,
+            spare,
+        }
+    }
+
+    /// Filters across all rows that the block at `y` reaches and that have not been.
+    fn take_rows(&mut self, y: usize, rows: &[f32], around: &Around<'_>) {
+        let width = self.level.axes[0].stored;
+        let radius = self.level.radius;
+        let height = rows.len() / width;
+        while self.next < y + BLOCK + 2 * radius {
+            if self.next >= height + 2 * radius {
+                // Below the strip's last row, for the rows of a last block that are not there.
+                for i in 0..self.level.filters.len() {
+                    let at = (i * self.tall + self.next % self.tall) * self.stride;
+                    self.ring[at..at + self.stride].fill(0.0);
+                }
+                self.next += 1;
+                continue;
+            }
+            let (from, at) = match self.next {
+                next if next < radius => (around.above, next),
+                next if next < radius + height => (rows, next - radius),
+                next => (around.beneath, next - radius - height),
+            };
+            let row = &from[at * width..(at + 1) * width];
+            self.level.across.extend(row, self.extended);
+            for (i, filter) in self.level.filters.iter().enumerate() {
+                let at = (i * self.tall + self.next % self.tall) * self.stride;
+                self.arch.dispatch(Across {
+                    from: &self.extended[radius - filter.radius()..],
+                    taps: &filter.across,
+                    out: &mut self.ring[at..at + self.stride],
+                });
+            }
+            self.next += 1;
+        }
+    }
+
+    /// Merges across the coarser rows that the block needs whose first row lies in coarser row `row`.
+    fn raise_rows(&mut self, row: usize, plane: &[f32]) {
+        let Some(coarser) = &self.level.coarser else {
+            return;
+        };
+        let (width, height) = (coarser.axes[0].stored, coarser.axes[1].stored);
+        // Counted from one before, so that nothing is negative.
+        let begin = self.next_raised.unwrap_or(row).max(row);
+        for k in begin..row + BLOCK {
+            // Before the near edge of a mirrored level lies its first row again.
+            let y = (k + coarser.shift[1]).saturating_sub(1).min(height - 1);
+            let from = &plane[y * width..(y + 1) * width];
+            let at = k % BLOCK * self.stride;
+            let half = self.stride / 2 + 2;
+            let line = &mut self.extended[..half];
+            let shift = coarser.shift[0];
+            line[0] = from[shift.saturating_sub(1)];
+            let live = (width - shift).min(half - 1);
+            line[1..=live].copy_from_slice(&from[shift..shift + live]);
+            line[live + 1..].fill(0.0);
+            let out = &mut self.raised[at..at + self.stride];
+            self.arch.dispatch(Raise { from: line, out });
+        }
+        self.next_raised = Some(row + BLOCK);
+    }
+
+    /// Finishes whole pieces of a block of four rows.
+    fn block(
+        &self,
+        y: usize,
+        row: usize,
+        out: [&mut [f32]; BLOCK],
+        from: usize,
+        around: &Around<'_>,
+    ) {
+        let filters = &self.level.filters;
+        let radius = self.level.radius;
+        let mut slices: Vec<&[f32]> = Vec::with_capacity(filters.len() * self.tall);
+        for (i, filter) in filters.iter().enumerate() {
+            let top = y + radius - filter.radius();
+            for j in top..top + 2 * filter.radius() + BLOCK {
+                let at = (i * self.tall + j % self.tall) * self.stride;
+                slices.push(&self.ring[at..at + self.stride]);
+            }
+        }
+        let mut rest = slices.as_slice();
+        let downs: Vec<Down<'_>> = filters
+            .iter()
+            .map(|filter| {
+                let (rows, others) = rest.split_at(2 * filter.radius() + BLOCK);
+                rest = others;
+                Down {
+                    rows,
+                    taps: &filter.down,
+                }
+            })
+            .collect();
+        let coarser = self.level.coarser.as_ref().map(|_| {
+            [0, 1, 2, 3].map(|j| {
+                let at = (row + j) % BLOCK * self.stride;
+                &self.raised[at..at + self.stride]
+            })
+        });
+        self.arch.dispatch(Finish {
+            out,
+            direct: around.direct,
+            add: around.add,
+            filters: &downs,
+            coarser,
+            from,
+        });
+    }
+
+    /// Finishes what is not whole: up to four rows of `block`, from column `from` on, by way of a copy.
+    fn piecewise(
+        &mut self,
+        y: usize,
+        row: usize,
+        block: &mut [f32],
+        from: usize,
+        around: &Around<'_>,
+    ) {
+        let width = self.level.axes[0].stored;
+        let spare = std::mem::take(&mut self.spare);
+        for x in (from..width).step_by(PIECE) {
+            let live = (width - x).min(PIECE);
+            for (row, copy) in block.chunks_exact(width).zip(spare.chunks_exact_mut(PIECE)) {
+                copy[..live].copy_from_slice(&row[x..x + live]);
+            }
+            let (s0, rest) = spare.split_at_mut(PIECE);
+            let (s1, rest) = rest.split_at_mut(PIECE);
+            let (s2, s3) = rest.split_at_mut(PIECE);
+            self.block(y, row, [s0, s1, s2, s3], x, around);
+            for (row, copy) in block.chunks_exact_mut(width).zip(spare.chunks_exact(PIECE)) {
+                row[x..x + live].copy_from_slice(&copy[..live]);
+            }
+        }
+        self.spare = spare;
+    }
+}

@@ -1,0 +1,89 @@
+//! Frames too thin for a pyramid, exactly.
+//!
+//! A mirrored border is what the type-II cosine transform assumes, so there a Gaussian is a product
+//! over frequencies: coefficient k of n is multiplied by `exp(−½(πσk/n)²)`. In f64, so that one
+//! brilliant pixel does not spread its rounding over the frame.
+
+use super::design::NEGLIGIBLE;
+use super::plan::COARSEST;
+use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::mixture::Mixture;
+use rustdct::{DctPlanner, TransformType2And3};
+use std::f64::consts::PI;
+use std::sync::Arc;
+
+/// Whether a frame of this size takes this way: shorter than the coarsest level either way, or so
+/// long and narrow that its coarsest level would still be long.
+pub(in crate::kernels) fn is_thin([width, height]: [usize; 2]) -> bool {
+    let (short, long) = (width.min(height), width.max(height));
+    short < COARSEST || long > 16 * short
+}
+
+/// One channel in place.
+pub(in crate::kernels) fn scatter(
+    plane: &mut [f32],
+    [width, height]: [usize; 2],
+    mixture: &Mixture,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    let mut planner = DctPlanner::<f64>::new();
+    let [across, down] = [width, height].map(|n| planner.plan_dct2(n));
+    let mut light: Vec<f64> = plane.iter().map(|&x| f64::from(x)).collect();
+    let mean = light.iter().sum::<f64>() / light.len() as f64;
+    let mut column = vec![0.0; height];
+    transform(&mut light, width, &across, true, watch)?;
+    for x in 0..width {
+        watch.check()?;
+        gather(&light, width, x, &mut column);
+        down.process_dct2(&mut column);
+        for (y, value) in column.iter_mut().enumerate() {
+            let frequency = (x as f64 / width as f64).hypot(y as f64 / height as f64);
+            *value *= response(mixture, frequency);
+        }
+        down.process_dct3(&mut column);
+        for (row, value) in light.chunks_exact_mut(width).zip(&column) {
+            row[x] = *value;
+        }
+    }
+    transform(&mut light, width, &across, false, watch)?;
+    // Forward and back multiplies by half the length, either way.
+    let scale = 4.0 / (width as f64 * height as f64);
+    let add = mixture.veil * mean;
+    for (out, value) in plane.iter_mut().zip(&light) {
+        *out = value.mul_add(scale, add) as f32;
+    }
+    Ok(())
+}
+
+/// The mixture's share of a frequency in half-cycles per pixel, veil apart.
+fn response(mixture: &Mixture, frequency: f64) -> f64 {
+    let scattered = mixture.gaussians.iter().map(|g| {
+        let sigma = if g.sigma < NEGLIGIBLE { 0.0 } else { g.sigma };
+        g.weight * (-0.5 * (PI * sigma * frequency).powi(2)).exp()
+    });
+    mixture.direct + scattered.sum::<f64>()
+}
+
+fn transform(
+    light: &mut [f64],
+    width: usize,
+    dct: &Arc<dyn TransformType2And3<f64>>,
+    forward: bool,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    for row in light.chunks_exact_mut(width) {
+        watch.check()?;
+        if forward {
+            dct.process_dct2(row);
+        } else {
+            dct.process_dct3(row);
+        }
+    }
+    Ok(())
+}
+
+fn gather(light: &[f64], width: usize, x: usize, column: &mut [f64]) {
+    for (row, value) in light.chunks_exact(width).zip(column) {
+        *value = row[x];
+    }
+}

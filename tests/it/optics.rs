@@ -1,0 +1,459 @@
+//! Scattered light: the exact laws against figures from outside, the fits against the laws.
+
+use foreglass::optics::fit::fuse;
+use foreglass::optics::scatter::{Lobe, Profile, Scatter, Unbalanced};
+use foreglass::optics::specks::Specks;
+use foreglass::optics::{airy, mixture::Mixture};
+use foreglass::reference::scatter::scatter;
+use foreglass::units::{Degrees, Fraction, Micrometres};
+use std::f64::consts::PI;
+
+fn speck(diameter: f64, spread: f64) -> Profile {
+    Profile::Speck {
+        diameter: Micrometres::clamped(diameter),
+        spread,
+    }
+}
+
+fn harvey(width: f64) -> Profile {
+    Profile::Harvey {
+        width: Degrees::clamped(width),
+    }
+}
+
+fn dark(diameter: f64) -> Scatter {
+    let lobes = vec![
+        Lobe {
+            weight: 0.09,
+            profile: speck(diameter, 0.4),
+        },
+        Lobe {
+            weight: 0.01,
+            profile: harvey(3.0),
+        },
+    ];
+    Scatter {
+        direct: 0.81,
+        lobes,
+        veil: 0.002,
+        absorbed: 0.088,
+    }
+}
+
+fn pale(diameter: f64) -> Scatter {
+    let lobes = vec![
+        Lobe {
+            weight: 0.09,
+            profile: speck(diameter, 0.55),
+        },
+        Lobe {
+            weight: 0.065,
+            profile: harvey(4.0),
+        },
+    ];
+    Scatter {
+        direct: 0.81,
+        lobes,
+        veil: 0.025,
+        absorbed: 0.01,
+    }
+}
+
+/// Source: tests/scripts/golden_scatter.py (NumPy, SciPy, colour-science; plain sums over size and band).
+#[test]
+fn laws_hold_to_plain_sums() {
+    let mut seen = 0;
+    for line in include_str!("../checks/golden/scatter_values.csv")
+        .lines()
+        .skip(1)
+    {
+        let cells: Vec<&str> = line.split(',').collect();
+        let number = |i: usize| cells[i].parse::<f64>().unwrap();
+        let (channel, at, want) = (cells[3].parse::<usize>().unwrap(), number(4), number(5));
+        let law = speck(number(1), number(2)).law();
+        let (got, within) = match cells[0] {
+            "transfer" => (law.transfer(channel, at), 1e-8),
+            "density" => (law.density(channel, at), 1e-7 * want),
+            "encircled" => (law.encircled(channel, at), 1e-8),
+            _ => continue,
+        };
+        seen += 1;
+        assert!((got - want).abs() <= within, "{line}: {got}");
+    }
+    assert_eq!(
+        seen,
+        4 * 3 * (4 + 2 * 4),
+        "every row of the three laws was read"
+    );
+}
+
+/// Babinet's fractions and the halo's shape, from FFTs of random masks of overlapping discs with a
+/// log-normal spread of diameters, averaged over the green band. Source: golden_scatter.py. Twelve
+/// masks of 2048², 2 % covered: the shape carries about one per cent of noise and overlap.
+#[test]
+fn specks_scatter_as_masks_do() {
+    let mut seen = 0;
+    for line in include_str!("../checks/golden/scatter_values.csv").lines() {
+        let cells: Vec<&str> = line.split(',').collect();
+        if !cells[0].starts_with("mask_") {
+            continue;
+        }
+        let number = |i: usize| cells[i].parse::<f64>().unwrap();
+        let (at, want) = (number(4), number(5));
+        let glass = |c: f64| {
+            Specks {
+                coverage: Fraction::clamped(c),
+                absorbing: Fraction::clamped(1.0),
+                diameter: Micrometres::clamped(number(1)),
+                spread: number(2),
+                lobe: Degrees::clamped(3.0),
+                veil: Fraction::clamped(0.0),
+            }
+            .scatter()
+        };
+        let (got, within) = match cells[0] {
+            "mask_direct" => (glass(at).direct, 2e-5),
+            "mask_diffracted" => (glass(at).scattered(), 2e-5),
+            _ => (speck(number(1), number(2)).encircled(1, at), 0.012),
+        };
+        seen += 1;
+        assert!((got - want).abs() < within, "{line}: {got}");
+    }
+    assert_eq!(seen, 6, "all mask figures were read");
+}
+
+/// Figures of the Airy pattern. Source: handbook values (first dark ring 1.2197 λ/d, 83.78 % inside it,
+/// 91.0 % inside the second, half intensity at x = 1.6163 with 47.4 % inside); 2J₁(x)/x to seven places
+/// from an independent table.
+#[test]
+fn one_speck_is_airys_disc() {
+    let first = 1.219_67 * PI;
+    assert!(
+        airy::intensity(first) < 1e-9,
+        "dark at 1.2197 λ/d: {}",
+        airy::intensity(first)
+    );
+    assert!(
+        (airy::enclosed(first) - 0.8378).abs() < 5e-5,
+        "{}",
+        airy::enclosed(first)
+    );
+    assert!(
+        (airy::enclosed(7.015_59) - 0.910).abs() < 5e-4,
+        "{}",
+        airy::enclosed(7.015_59)
+    );
+    assert!(
+        (airy::intensity(1.6163) - 0.5).abs() < 5e-5,
+        "{}",
+        airy::intensity(1.6163)
+    );
+    assert!(
+        (airy::enclosed(1.6163) - 0.474).abs() < 5e-4,
+        "{}",
+        airy::enclosed(1.6163)
+    );
+    for (x, want) in [
+        (0.5, 0.969_073_8),
+        (1.0, 0.880_101_2),
+        (2.0, 0.576_724_8),
+        (3.831_706_0, 0.0),
+        (5.0, -0.131_031_7),
+    ] {
+        assert!(
+            (airy::jinc(x) - want).abs() < 6e-8,
+            "2J1(x)/x at {x}: {}",
+            airy::jinc(x)
+        );
+    }
+}
+
+/// Light enclosed in 0.5, 1, 2.5, 5, 10 degrees by the Harvey law of S = −3, L = 0.01, on the hemisphere
+/// in direction cosines. Source: quadrature of the BSDF (independent). Ours is the flat law: the
+/// hemisphere ends it at sin θ = 1, which holds 1 − L of its light, and sin θ is not θ.
+#[test]
+fn harvey_encloses_what_the_hemisphere_does_at_small_angles() {
+    let lobe = harvey(0.01_f64.to_degrees());
+    let rows = [
+        (0.5, 0.249),
+        (1.0, 0.508),
+        (2.5, 0.784),
+        (5.0, 0.895),
+        (10.0, 0.952),
+    ];
+    for (angle, want) in rows {
+        let got = lobe.encircled(1, f64::to_radians(angle)) / 0.99;
+        assert!((got - want).abs() < 1e-3, "{angle} degrees: {got}");
+    }
+    // Its transform is exp(−2πLν): Hankel's integral of the density, by parts a plain sum.
+    let law = lobe.law();
+    let nu = 7.0;
+    let mut sum = 0.0;
+    let step = 1e-4;
+    for i in 0..400_000 {
+        let theta = (f64::from(i) + 0.5) * step;
+        let fade = (-(theta / 12.0).powi(2)).exp(); // tames the tail of the oscillation
+        sum += law.density(1, theta) * libm_j0(2.0 * PI * nu * theta) * theta * fade;
+    }
+    let want = law.transfer(1, nu);
+    assert!(
+        (2.0 * PI * step * sum / want - 1.0).abs() < 1e-4,
+        "{}",
+        2.0 * PI * step * sum
+    );
+}
+
+/// J₀ from its integral, independent of the program's.
+fn libm_j0(x: f64) -> f64 {
+    let n = 24 + x as u32;
+    (0..n)
+        .map(|k| (x * (PI * (f64::from(k) + 0.5) / f64::from(n)).sin()).cos())
+        .sum::<f64>()
+        / f64::from(n)
+}
+
+/// Angle goes with wavelength: the middle wavelengths (by log) of the bands set the ratio of half-light
+/// angles. Source: similarity, u = πdθ/λ.
+#[test]
+fn red_halos_are_wider_by_the_ratio_of_wavelengths() {
+    let middle = |channel: usize| {
+        let band = &foreglass::colour::bands()[channel];
+        band.iter()
+            .map(|(nm, w)| w * nm.get().ln())
+            .sum::<f64>()
+            .exp()
+    };
+    for spread in [0.3, 0.5] {
+        let law = speck(20.0, spread).law();
+        let half = |channel| law.quantile(channel, 0.5);
+        let (got, want) = (half(0) / half(2), middle(0) / middle(2));
+        assert!(want > 1.2, "the bands lie apart: {want}");
+        assert!(
+            (got / want - 1.0).abs() < 0.01,
+            "spread {spread}: {got} for {want}"
+        );
+    }
+}
+
+#[test]
+fn quantiles_invert_encircled_light() {
+    for profile in [
+        speck(20.0, 0.0),
+        speck(7.0, 0.35),
+        speck(80.0, 0.6),
+        harvey(2.0),
+    ] {
+        for share in [0.05, 0.5, 0.95, 0.995] {
+            let angle = profile.quantile(0, share);
+            let got = profile.encircled(0, angle);
+            assert!((got - share).abs() < 1e-9, "{profile:?} at {share}: {got}");
+        }
+    }
+}
+
+/// Source: ASTM D1003's definition of haze.
+#[test]
+fn haze_is_what_leaves_by_more_than_two_and_a_half_degrees() {
+    // A Harvey lobe of half-width 2.5°/√3 sends half its light past 2.5°.
+    let lobes = vec![Lobe {
+        weight: 0.2,
+        profile: harvey(2.5 / 3f64.sqrt()),
+    }];
+    let glass = Scatter {
+        direct: 0.65,
+        lobes,
+        veil: 0.05,
+        absorbed: 0.1,
+    };
+    assert!((glass.haze() - 0.15 / 0.9).abs() < 1e-9, "{}", glass.haze());
+    // Coarse specks make none, fine ones do: 200 µm against 5 µm.
+    let one = |d| Scatter {
+        direct: 0.9,
+        lobes: vec![Lobe {
+            weight: 0.1,
+            profile: speck(d, 0.3),
+        }],
+        veil: 0.0,
+        absorbed: 0.0,
+    };
+    assert!(
+        one(200.0).haze() < 0.01 && one(5.0).haze() > 0.07,
+        "{}",
+        one(5.0).haze()
+    );
+}
+
+#[test]
+fn accounts_that_do_not_add_up_are_refused() {
+    assert_eq!(dark(20.0).check(), Ok(()), "a true account");
+    let lost = Scatter {
+        absorbed: 0.0,
+        ..dark(20.0)
+    };
+    assert!(
+        matches!(lost.check(), Err(Unbalanced::Total { .. })),
+        "light went missing"
+    );
+    let negative = Scatter {
+        veil: -0.1,
+        absorbed: 0.19,
+        ..dark(20.0)
+    };
+    assert!(
+        matches!(negative.check(), Err(Unbalanced::Part { part: "veil", .. })),
+        "negative veil"
+    );
+}
+
+/// Fits against laws, every size from 5 to 100 µm and spread from 0.25 to 0.6: within 0.5 % of the
+/// profile to where it has fallen by 10⁵, within 2 % beyond to a radian, enclosed light within 0.0015.
+#[test]
+fn mixtures_follow_their_profiles() {
+    let mut profiles = vec![harvey(0.5), harvey(3.0)];
+    for spread in [0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6] {
+        profiles.extend([5.0, 20.0, 100.0].map(|d| speck(d, spread)));
+    }
+    for profile in profiles {
+        let law = profile.law();
+        for channel in 0..3 {
+            let fit = Mixture {
+                gaussians: profile.mixture(channel),
+                ..Mixture::default()
+            };
+            assert!(
+                (fit.total() - 1.0).abs() < 1e-12,
+                "{profile:?}: {}",
+                fit.total()
+            );
+            assert!(
+                fit.gaussians.len() <= 15,
+                "{profile:?}: {}",
+                fit.gaussians.len()
+            );
+            let peak = law.density(channel, 0.0);
+            for i in 0..500 {
+                let theta = 1e-5 * (1e5_f64).powf(f64::from(i) / 499.0);
+                let want = law.density(channel, theta);
+                let error = fit.density(theta) / want - 1.0;
+                let within = if want > 1e-5 * peak { 0.005 } else { 0.02 };
+                assert!(
+                    error.abs() < within,
+                    "{profile:?} {channel} at {theta}: {error}"
+                );
+                let inside: f64 = fit.gaussians.iter().map(|g| g.encircled(theta)).sum();
+                let error = inside - law.encircled(channel, theta);
+                assert!(
+                    error.abs() < 0.0015,
+                    "{profile:?} {channel} inside {theta}: {error}"
+                );
+            }
+        }
+    }
+}
+
+/// Fused glass against the product of the exact transfer functions, from half a cycle per radian (a
+/// frame a radian wide holds none lower) up: within 0.3 % of the scattered light.
+#[test]
+fn fused_glass_multiplies_transfers() {
+    let clear = Scatter::clear();
+    let sets = [
+        vec![dark(20.0)],
+        vec![dark(20.0), dark(20.0)],
+        vec![pale(40.0), dark(10.0)],
+        vec![pale(30.0), clear.clone(), dark(60.0), pale(8.0)],
+    ];
+    for set in &sets {
+        for (channel, fit) in fuse(set).iter().enumerate() {
+            let passed: f64 = set.iter().map(|law| 1.0 - law.absorbed).product();
+            assert!(
+                (fit.total() - passed).abs() < 1e-12,
+                "light in all: {}",
+                fit.total()
+            );
+            let direct: f64 = set.iter().map(|law| law.direct).product();
+            assert!(
+                (fit.direct - direct).abs() < 1e-15,
+                "direct: {}",
+                fit.direct
+            );
+            assert!(
+                fit.gaussians.len() <= 16,
+                "{} components",
+                fit.gaussians.len()
+            );
+            let scattered = fit.scattered();
+            let mut nu = 0.5;
+            while nu < 1e5 {
+                let want: f64 = set.iter().map(|law| law.transfer(channel, nu)).product();
+                let error = (fit.transfer(nu) - want) / scattered;
+                assert!(error.abs() < 0.003, "{} laws at {nu}: {error}", set.len());
+                nu *= 1.1;
+            }
+        }
+    }
+    let nothing = &fuse(&[])[0];
+    assert!(
+        nothing.gaussians.is_empty() && (nothing.direct - 1.0).abs() < 1e-15,
+        "no glass"
+    );
+}
+
+/// The fit's share of the error budget of a picture, 256², single-pixel lights to 1000 times key:
+/// scattered light RMS within 0.1 %, every pixel within 0.5 % of its own scattered light and 0.25 % of
+/// the larger of that and the frame's mean.
+#[test]
+fn fits_keep_the_budget_in_a_picture() {
+    let (side, per_radian) = (256, 256.0 * 50.0 / 24.89);
+    let mut plane = vec![0.02; side * side];
+    for (i, level) in [
+        (40 * side + 33, 180.0),
+        (130 * side + 200, 60.0),
+        (255 * side, 18.0),
+    ] {
+        plane[i] = level;
+    }
+    for y in 150..180 {
+        plane[y * side + 60..y * side + 110].fill(0.9);
+    }
+    for set in [
+        vec![dark(12.0)],
+        vec![pale(40.0)],
+        vec![dark(25.0), pale(60.0)],
+    ] {
+        let laws: Vec<_> = set.iter().map(Scatter::law).collect();
+        let fits = fuse(&set).map(|fit| fit.scaled(per_radian));
+        let mut exact = [plane.clone(), plane.clone(), plane.clone()];
+        let mut fitted = exact.clone();
+        let law = |c: usize, nu: f64| {
+            laws.iter()
+                .map(|l| l.transfer(c, nu * per_radian))
+                .product()
+        };
+        scatter(&mut exact, side, side, law, [0.0; 3]);
+        let fit = |c: usize, nu: f64| fits[c].transfer(nu);
+        scatter(&mut fitted, side, side, fit, [0.0; 3]);
+        for channel in 0..3 {
+            let direct = fits[channel].direct;
+            let local: Vec<f64> = exact[channel]
+                .iter()
+                .zip(&plane)
+                .map(|(e, p)| e - direct * p)
+                .collect();
+            let mean = local.iter().sum::<f64>() / local.len() as f64;
+            let (mut square, mut whole) = (0.0, 0.0);
+            for (i, own) in local.iter().enumerate() {
+                let error = (fitted[channel][i] - exact[channel][i]).abs();
+                let within = 0.005 * own + 0.0025 * own.max(mean);
+                assert!(
+                    error < within,
+                    "{} laws, {channel}, {i}: {error} of {own}",
+                    set.len()
+                );
+                square += error * error;
+                whole += own * own;
+            }
+            let rms = (square / whole).sqrt();
+            assert!(rms < 1e-3, "{} laws, {channel}: RMS {rms}", set.len());
+        }
+    }
+}

@@ -1,0 +1,237 @@
+//! The rig: losses, the stop to set, coverage, vignette and advisories.
+
+use crate::plan::setup;
+use foreglass::rig::advisory::Level;
+use serde_json::{Value, json};
+
+fn codes(changes: &[(&str, Value)]) -> Vec<&'static str> {
+    let setup = setup(changes);
+    setup
+        .advisories(&setup.sensor_view())
+        .into_iter()
+        .map(|a| a.code)
+        .collect()
+}
+
+/// Two stops lost open the lens by two whole stops: f/4 to f/2 (definition of the stop).
+#[test]
+fn the_stop_to_set() {
+    let nd = json!({"glass": "nd", "options": {"density": 2.0 * std::f64::consts::LOG10_2}});
+    let two = setup(&[("/rig/stages/0", nd.clone())]);
+    assert!(
+        (two.light_loss().get() - 2.0).abs() < 1e-9,
+        "{:?}",
+        two.light_loss()
+    );
+    assert!(
+        (two.stop_to_set() - 2.0).abs() < 1e-9,
+        "{}",
+        two.stop_to_set()
+    );
+    let t = setup(&[("/rig/stages/0", nd), ("/camera/t_stop", json!(4.4))]);
+    assert!(
+        (t.stop_to_set() - 2.2).abs() < 1e-9,
+        "the T-stop keeps its ratio"
+    );
+}
+
+/// A stack loses what its spectra lose together; an 85 with ND 0.3 loses 1 2/3 stop in the tables
+/// (stack table of the reference values: 85N3).
+#[test]
+fn a_stack_adds_up() {
+    let s = setup(&[
+        (
+            "/rig/stages/0",
+            json!({"glass": "balance", "options": {"series": "85"}}),
+        ),
+        (
+            "/rig/stages/1",
+            json!({"glass": "nd", "options": {"density": 0.3}}),
+        ),
+    ]);
+    assert!(
+        (s.nominal_loss().get() - 5.0 / 3.0).abs() < 1e-9,
+        "{:?}",
+        s.nominal_loss()
+    );
+    assert!(
+        (s.light_loss().get() - 5.0 / 3.0).abs() < 0.25,
+        "{:?}",
+        s.light_loss()
+    );
+}
+
+/// `vignette.csv` (derived): r = 8.9286 (50 mm at f/2.8), R = 41 mm, z = 60 mm begins at 28.126°; and the
+/// loss at a corner is the overlap of two circles.
+#[test]
+fn a_ring_vignettes_where_geometry_says() {
+    let rig = |sensor: [f64; 2]| {
+        setup(&[
+            (
+                "/camera",
+                json!({"sensor_mm": sensor, "focal_mm": 50, "stop": 2.8, "pupil_depth_mm": 50, "focus_m": null}),
+            ),
+            ("/rig/stages/0", Value::Null),
+            (
+                "/rig/rings/-",
+                json!({"glass": "clear", "thread_mm": 86, "clear_mm": 82, "gap_mm": 10}),
+            ),
+        ])
+    };
+    // 50·tan 35° = 35.0 mm half-diagonal: 56 × 42 mm.
+    let wide = rig([56.0, 42.01]);
+    let v = wide.vignette(&wide.sensor_view());
+    // The circle begins at 28.1255°; a hundredth of a stop is lost a little further out.
+    let from = v.starts_deg.expect("it vignettes");
+    assert!((28.1255..28.9).contains(&from), "from {from}");
+    let corner = v.corner.expect("not black").get();
+    assert!(
+        (corner + 0.405_690_f64.log2()).abs() < 0.01,
+        "corner {corner}"
+    );
+    let narrow = rig([24.89, 14.0]);
+    let clear = narrow.vignette(&narrow.sensor_view());
+    assert!(
+        clear.starts_deg.is_none() && clear.corner.is_some_and(|c| c.get() < 1e-9),
+        "{clear:?}"
+    );
+    let black = rig([90.0, 90.0]);
+    assert!(
+        black.vignette(&black.sensor_view()).corner.is_none(),
+        "nothing passes at 52°"
+    );
+}
+
+/// Edge width f(L + D′)/z and slide range from the glass's own height.
+#[test]
+fn edges_and_slides() {
+    let s = setup(&[
+        (
+            "/camera",
+            json!({"focal_mm": 50, "stop": 2.8, "pupil_depth_mm": 60, "focus_m": null}),
+        ),
+        (
+            "/rig/stages/0",
+            json!({"glass": "grad-nd", "options": {"edge": "hard"}, "gap_mm": 40}),
+        ),
+    ]);
+    let g = &s.glass[0];
+    // `grad_geometry.csv`: 50 mm, f/2.8, z = 100 mm.
+    assert!(
+        (s.edge_width_mm(g).unwrap() - 8.928_571).abs() < 1e-5,
+        "{:?}",
+        s.edge_width_mm(g)
+    );
+    // 50.8 mm half-height less 100·7/50 mm of reach less 8.9286 mm of footprint.
+    let free = 50.8 - 14.0 - 8.928_571;
+    let [low, high] = s.slide_range_mm(g, &s.sensor_view());
+    assert!(
+        (high - free).abs() < 1e-5 && (low + free).abs() < 1e-5,
+        "{low} to {high}"
+    );
+}
+
+/// Each advisory has a rig that earns it and one just inside the limit that does not.
+#[test]
+fn advisories_fire_at_their_limits() {
+    let nd = |d: f64| {
+        [(
+            "/rig/stages/0",
+            json!({"glass": "nd", "options": {"density": d}}),
+        )]
+    };
+    assert!(
+        codes(&nd(1.5)).contains(&"infrared") && !codes(&nd(1.45)).contains(&"infrared"),
+        "infrared"
+    );
+    assert!(
+        codes(&nd(0.9)).contains(&"sun-finder") && !codes(&nd(0.85)).contains(&"sun-finder"),
+        "sun"
+    );
+    let opens = |widest: f64| codes(&[nd(0.6)[0].clone(), ("/camera/widest_stop", json!(widest))]);
+    assert!(
+        opens(2.05).contains(&"beyond-widest-stop"),
+        "the stop to set is 2.005"
+    );
+    assert!(
+        !opens(2.0).contains(&"beyond-widest-stop"),
+        "and a lens of 2.0 opens to it"
+    );
+    let clear = json!({"glass": "clear"});
+    let three = [
+        ("/rig/stages/1", clear.clone()),
+        ("/rig/stages/2", clear.clone()),
+    ];
+    let four = [three[0].clone(), three[1].clone(), ("/rig/rings/-", clear)];
+    assert!(
+        codes(&four).contains(&"many-surfaces") && !codes(&three).contains(&"many-surfaces"),
+        "faces"
+    );
+    assert!(codes(&three).contains(&"falling-glass"), "trays");
+    let ring = [
+        ("/rig/stages/0", Value::Null),
+        ("/rig/rings/-", json!({"glass": "clear", "clear_mm": 70})),
+    ];
+    assert!(
+        !codes(&ring).contains(&"falling-glass"),
+        "no tray, no strap"
+    );
+    let edge = |kind: &str, stop: f64| {
+        codes(&[
+            (
+                "/camera",
+                json!({"focal_mm": 50, "stop": stop, "pupil_depth_mm": 60, "focus_m": null}),
+            ),
+            (
+                "/rig/stages/0",
+                json!({"glass": "grad-nd", "options": {"edge": kind}, "gap_mm": 40}),
+            ),
+        ])
+    };
+    // Edge widths over 14 mm of picture height: f(L + D)/z = 0.5(L + 50/N).
+    assert!(edge("soft", 4.0).contains(&"edge-soft"), "28.75 mm");
+    assert!(!edge("medium", 8.0).contains(&"edge-soft"), "13.1 mm");
+    assert!(
+        edge("hard", 32.0).contains(&"edge-hard"),
+        "0.78 mm is under 0.84"
+    );
+    assert!(
+        !edge("hard", 29.0).contains(&"edge-hard"),
+        "0.862 mm is over"
+    );
+    let slid = |mm: f64| {
+        codes(&[
+            (
+                "/camera",
+                json!({"focal_mm": 50, "stop": 2.8, "pupil_depth_mm": 60, "focus_m": null}),
+            ),
+            (
+                "/rig/stages/0",
+                json!({"glass": "grad-nd", "gap_mm": 40, "slide_mm": mm}),
+            ),
+        ])
+    };
+    assert!(
+        slid(27.9).contains(&"slide") && !slid(27.8).contains(&"slide"),
+        "27.87 mm is the limit"
+    );
+}
+
+#[test]
+fn advisories_are_sorted_by_level_and_speak_in_sentences() {
+    let s = setup(&[
+        (
+            "/rig/stages/0",
+            json!({"glass": "nd", "options": {"density": 2.1}}),
+        ),
+        ("/camera/widest_stop", json!(2.8)),
+    ]);
+    let all = s.advisories(&s.sensor_view());
+    assert_eq!(all[0].level, Level::Stop, "the worst first");
+    assert!(all.windows(2).all(|w| w[0].level >= w[1].level), "{all:?}");
+    assert!(
+        all.iter()
+            .all(|a| a.text.ends_with('.') && a.text.len() > 20),
+        "{all:?}"
+    );
+}
