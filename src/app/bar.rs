@@ -29,7 +29,12 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
             item(ui, Command::Save, !session.is_saving(), todo);
             item(ui, Command::SaveAs, !session.is_saving(), todo);
             ui.separator();
-            item(ui, Command::Export, has_still && session.exporting().is_none(), todo);
+            item(
+                ui,
+                Command::Export,
+                has_still && session.exporting().is_none(),
+                todo,
+            );
             ui.separator();
             item(ui, Command::Quit, true, todo);
         });
@@ -39,10 +44,20 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
         });
         ui.menu_button("View", |ui| {
             for arrangement in Arrangement::ALL {
-                ticked(ui, Command::Arrange(arrangement), shown.arrangement == arrangement, todo);
+                ticked(
+                    ui,
+                    Command::Arrange(arrangement),
+                    shown.arrangement == arrangement,
+                    todo,
+                );
             }
             ui.separator();
-            for command in [Command::Fit, Command::OneToOne, Command::Larger, Command::Smaller] {
+            for command in [
+                Command::Fit,
+                Command::OneToOne,
+                Command::Larger,
+                Command::Smaller,
+            ] {
                 item(ui, command, has_still, todo);
             }
             ui.separator();
@@ -57,7 +72,10 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             ui.add_space(4.0);
             let export = Button::new("Export picture…");
-            if ui.add_enabled(has_still && session.exporting().is_none(), export).clicked() {
+            if ui
+                .add_enabled(has_still && session.exporting().is_none(), export)
+                .clicked()
+            {
                 todo.push(Command::Export);
             }
             for (icon, command, label) in [
@@ -79,7 +97,11 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
 fn document(ui: &mut Ui, session: &Session) {
     ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
         ui.add_space(14.0);
-        ui.label(RichText::new(look_name(session)).strong().color(theme::TEXT));
+        ui.label(
+            RichText::new(look_name(session))
+                .strong()
+                .color(theme::TEXT),
+        );
         let (word, colour) = if session.is_saving() {
             ("Saving…", theme::SECOND)
         } else if session.is_changed() {
@@ -102,7 +124,10 @@ pub(super) fn look_name(session: &Session) -> String {
         return name.to_owned();
     }
     let file = session.file().and_then(|p| p.file_stem());
-    file.map_or_else(|| "New look".to_owned(), |n| n.to_string_lossy().into_owned())
+    file.map_or_else(
+        || "New look".to_owned(),
+        |n| n.to_string_lossy().into_owned(),
+    )
 }
 
 fn item(ui: &mut Ui, command: Command, enabled: bool, todo: &mut Vec<Command>) {
@@ -119,7 +144,13 @@ fn ticked(ui: &mut Ui, command: Command, on: bool, todo: &mut Vec<Command>) {
 }
 
 fn step(ui: &mut Ui, command: Command, label: Option<&str>, todo: &mut Vec<Command>) {
-    named(ui, command, step_name(command, label), label.is_some(), todo);
+    named(
+        ui,
+        command,
+        step_name(command, label),
+        label.is_some(),
+        todo,
+    );
 }
 
 fn step_name(command: Command, label: Option<&str>) -> String {

@@ -61,8 +61,14 @@ impl Chooser {
             sender.send(chosen).ok();
             ctx.request_repaint();
         };
-        std::thread::Builder::new().name("file chooser".to_owned()).spawn(work).ok()?;
-        Some(Self { answer, asked: Instant::now() })
+        std::thread::Builder::new()
+            .name("file chooser".to_owned())
+            .spawn(work)
+            .ok()?;
+        Some(Self {
+            answer,
+            asked: Instant::now(),
+        })
     }
 
     pub(super) fn poll(&self) -> Answer {

@@ -28,7 +28,10 @@ pub(super) enum Command {
 }
 
 const CTRL: Modifiers = Modifiers::COMMAND;
-const CTRL_SHIFT: Modifiers = Modifiers { shift: true, ..Modifiers::COMMAND };
+const CTRL_SHIFT: Modifiers = Modifiers {
+    shift: true,
+    ..Modifiers::COMMAND
+};
 const NONE: Modifiers = Modifiers::NONE;
 
 /// Commands with a key. Those with more modifiers come first, so that Shift+Ctrl+S is not Ctrl+S.
@@ -92,7 +95,7 @@ impl Command {
 
 /// The commands whose keys were pressed. Plain letters count only while nothing is being typed.
 pub(super) fn pressed(ctx: &Context) -> Vec<Command> {
-    let typing = ctx.egui_wants_keyboard_input();
+    let typing = ctx.text_edit_focused();
     ctx.input_mut(|input| {
         KEYS.iter()
             .filter(|(_, modifiers, key)| {

@@ -43,8 +43,16 @@ pub(super) enum Outcome {
     Closed,
     OpenStill(PathBuf),
     OpenRecipe(PathBuf),
-    Save { path: PathBuf, may_replace: bool },
-    Export { path: PathBuf, what: What, output: Output, may_replace: bool },
+    Save {
+        path: PathBuf,
+        may_replace: bool,
+    },
+    Export {
+        path: PathBuf,
+        what: What,
+        output: Output,
+        may_replace: bool,
+    },
     SaveThen(Then),
     Discard(Then),
     Replace(bool),
@@ -65,7 +73,7 @@ pub(super) struct PathQuestion {
 
 const STILLS: &[&str] = &["png", "jpg", "jpeg", "tif", "tiff", "exr"];
 const WAITING: &str = "Choose in the file chooser, or type a path here.";
-const TYPED: &str = "Type a path, or drop a file on the window.";
+const TYPED: &str = "Type a path, or browse for it.";
 const NO_CHOOSER: &str = "No file chooser answered on this desktop: type a path.";
 /// Kinds of file, their endings, and what they hold.
 const KINDS: [(Kind, &str, &str); 4] = [
@@ -103,7 +111,11 @@ impl PathQuestion {
     pub(super) fn new(ctx: &Context, purpose: Purpose, start: &Path, portal: bool) -> Self {
         let mut question = Self {
             purpose,
-            text: if purpose.saves() { start.display().to_string() } else { String::new() },
+            text: if purpose.saves() {
+                start.display().to_string()
+            } else {
+                String::new()
+            },
             chooser: None,
             note: TYPED,
             fresh: true,
@@ -136,12 +148,18 @@ impl PathQuestion {
             save_as: self.purpose.saves().then(|| name.unwrap_or_default()),
         };
         self.chooser = Chooser::ask(ctx, ask);
-        self.note = if self.chooser.is_some() { WAITING } else { NO_CHOOSER };
+        self.note = if self.chooser.is_some() {
+            WAITING
+        } else {
+            NO_CHOOSER
+        };
     }
 
     /// What the chooser has said since it was last asked.
     fn listen(&mut self) -> Outcome {
-        let Some(chooser) = &self.chooser else { return Outcome::Open };
+        let Some(chooser) = &self.chooser else {
+            return Outcome::Open;
+        };
         match chooser.poll() {
             Answer::Waiting => Outcome::Open,
             Answer::Chosen(path) if self.purpose == Purpose::Export => {
@@ -157,7 +175,11 @@ impl PathQuestion {
             Answer::Nothing => {
                 self.chooser = None;
                 self.note = TYPED;
-                if self.purpose == Purpose::Export { Outcome::Open } else { Outcome::Closed }
+                if self.purpose == Purpose::Export {
+                    Outcome::Open
+                } else {
+                    Outcome::Closed
+                }
             }
             Answer::NoChooser => {
                 self.chooser = None;
@@ -172,12 +194,24 @@ impl PathQuestion {
             Purpose::OpenStill => Outcome::OpenStill(path),
             Purpose::OpenRecipe => Outcome::OpenRecipe(path),
             Purpose::SaveRecipe => {
-                let path = if path.extension().is_none() { path.with_extension("json") } else { path };
+                let path = if path.extension().is_none() {
+                    path.with_extension("json")
+                } else {
+                    path
+                };
                 Outcome::Save { path, may_replace }
             }
             Purpose::Export => {
-                let output = Output { space: self.space, ..Output::for_kind(self.kind) };
-                Outcome::Export { path, what: self.what, output, may_replace }
+                let output = Output {
+                    space: self.space,
+                    ..Output::for_kind(self.kind)
+                };
+                Outcome::Export {
+                    path,
+                    what: self.what,
+                    output,
+                    may_replace,
+                }
             }
         }
     }
@@ -189,7 +223,10 @@ impl PathQuestion {
         }
         self.kind = kind;
         self.space = OutputSpace::default_for(kind);
-        let ending = KINDS.iter().find(|(k, ..)| *k == kind).map_or("exr", |(_, e, _)| *e);
+        let ending = KINDS
+            .iter()
+            .find(|(k, ..)| *k == kind)
+            .map_or("exr", |(_, e, _)| *e);
         let path = Path::new(self.text.trim());
         if path.file_stem().is_some() {
             self.text = path.with_extension(ending).display().to_string();
@@ -262,16 +299,24 @@ impl PathQuestion {
     }
 
     fn export_fields(&mut self, ui: &mut Ui) {
-        let pictures =
-            [(What::Glass, "Through the glass".to_owned()), (What::Bare, "Bare".to_owned())];
+        let pictures = [
+            (What::Glass, "Through the glass".to_owned()),
+            (What::Bare, "Bare".to_owned()),
+        ];
         if let Some(what) = fields::choice(ui, "Picture", "", &pictures, Some(self.what)) {
             self.what = what;
         }
-        let kinds: Vec<_> = KINDS.iter().map(|(k, _, words)| (*k, (*words).to_owned())).collect();
+        let kinds: Vec<_> = KINDS
+            .iter()
+            .map(|(k, _, words)| (*k, (*words).to_owned()))
+            .collect();
         if let Some(kind) = fields::choice(ui, "Kind", "", &kinds, Some(self.kind)) {
             self.set_kind(kind);
         }
-        let spaces: Vec<_> = OutputSpace::ALL.iter().map(|s| (*s, space(*s).to_owned())).collect();
+        let spaces: Vec<_> = OutputSpace::ALL
+            .iter()
+            .map(|s| (*s, space(*s).to_owned()))
+            .collect();
         if let Some(space) = fields::choice(ui, "Colours", "", &spaces, Some(self.space)) {
             self.space = space;
         }
@@ -298,7 +343,10 @@ fn closing(ui: &mut Ui, verb: &str, ready: bool) -> Option<bool> {
         if ui.add_enabled(ready, main).clicked() {
             answer = Some(true);
         }
-        if ui.add(Button::new("Cancel").min_size(vec2(96.0, 30.0))).clicked() {
+        if ui
+            .add(Button::new("Cancel").min_size(vec2(96.0, 30.0)))
+            .clicked()
+        {
             answer = Some(false);
         }
     });
@@ -307,7 +355,15 @@ fn closing(ui: &mut Ui, verb: &str, ready: bool) -> Option<bool> {
 
 /// Shows the open question.
 pub(super) fn show(ctx: &Context, dialog: &mut Dialog) -> Outcome {
-    let modal = Modal::new(Id::unique("question"))
+    // Each kind of question has its own size, and so its own place.
+    let name = match dialog {
+        Dialog::Path(question) => question.purpose.title(),
+        Dialog::Unsaved(_) => "unsaved",
+        Dialog::Replace(_) => "replace",
+        Dialog::Keys => "keys",
+        Dialog::About => "about",
+    };
+    let modal = Modal::new(Id::unique(("question", name)))
         .backdrop_color(egui::Color32::from_black_alpha(150))
         .frame(egui::Frame::popup(&ctx.global_style()).inner_margin(18));
     let shown = modal.show(ctx, |ui| match dialog {
@@ -341,7 +397,10 @@ fn unsaved(ui: &mut Ui, then: &Then) -> Outcome {
     let mut outcome = Outcome::Open;
     ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
         let size = vec2(96.0, 30.0);
-        if ui.add(Button::new("Save first").selected(true).min_size(size)).clicked() {
+        if ui
+            .add(Button::new("Save first").selected(true).min_size(size))
+            .clicked()
+        {
             outcome = Outcome::SaveThen(then.clone());
         }
         if ui.add(Button::new("Give them up").min_size(size)).clicked() {
@@ -370,21 +429,24 @@ fn keys(ui: &mut Ui) -> Outcome {
     ui.set_width(420.0);
     ui.label(RichText::new("Keys").heading());
     ui.add_space(6.0);
-    Grid::new("keys").num_columns(2).spacing(vec2(24.0, 4.0)).show(ui, |ui| {
-        let mut line = |what: &str, key: &str| {
-            ui.label(RichText::new(key).monospace().color(theme::TEXT));
-            ui.label(RichText::new(what).color(theme::SECOND));
-            ui.end_row();
-        };
-        let ctx = line_ctx();
-        line("Bare, while it is held", "B");
-        for command in Command::with_keys() {
-            line(command.label(), &command.key(&ctx).unwrap_or_default());
-        }
-        line("Zoom, on a picture", "+ and -");
-        line("Move about, on a picture", "Arrows");
-        line("To the next control", "Tab");
-    });
+    Grid::new("keys")
+        .num_columns(2)
+        .spacing(vec2(24.0, 4.0))
+        .show(ui, |ui| {
+            let mut line = |what: &str, key: &str| {
+                ui.label(RichText::new(key).monospace().color(theme::TEXT));
+                ui.label(RichText::new(what).color(theme::SECOND));
+                ui.end_row();
+            };
+            let ctx = line_ctx();
+            line("Bare, while it is held", "B");
+            for command in Command::with_keys() {
+                line(command.label(), &command.key(&ctx).unwrap_or_default());
+            }
+            line("Zoom, on a picture", "+ and -");
+            line("Move about, on a picture", "Arrows");
+            line("To the next control", "Tab");
+        });
     close(ui)
 }
 

@@ -4,7 +4,7 @@ use super::theme;
 use egui::{DragValue, Label, Response, RichText, Sense, Ui, vec2};
 
 /// Width of the labels' column.
-const LABELS: f32 = 104.0;
+const LABELS: f32 = 98.0;
 
 /// What a number field shows and takes.
 #[derive(Debug, Clone, Copy)]
@@ -19,7 +19,14 @@ pub(super) struct Number {
 
 impl Number {
     pub(super) const fn new(low: f64, high: f64, speed: f64, decimals: usize) -> Self {
-        Self { low, high, speed, decimals, prefix: "", suffix: "" }
+        Self {
+            low,
+            high,
+            speed,
+            decimals,
+            prefix: "",
+            suffix: "",
+        }
     }
 
     pub(super) const fn suffix(self, suffix: &'static str) -> Self {
@@ -41,7 +48,13 @@ impl Number {
             .prefix(self.prefix)
             .suffix(self.suffix)
             .update_while_editing(false);
-        let response = ui.add_sized([width, theme::TARGET], drag);
+        // What can be typed into looks like a field, not like a button.
+        let response = ui
+            .scope(|ui| {
+                theme::field(ui);
+                ui.add_sized([width, theme::TARGET], drag)
+            })
+            .inner;
         // The field shows fewer digits than the value has: only what was changed is taken.
         let changed = response.changed() && (now - value).abs() > f64::EPSILON;
         (response, changed.then_some(now))
@@ -99,7 +112,9 @@ pub(super) fn optional(
 ) -> Option<Option<f64>> {
     row(ui, label, help, |ui| {
         let mut given = value.is_some();
-        let tick = ui.checkbox(&mut given, "").accessible_name(format!("{label}: set"));
+        let tick = ui
+            .checkbox(&mut given, "")
+            .accessible_name(format!("{label}: set"));
         let mut result = tick.changed().then(|| given.then_some(start));
         match value {
             Some(v) => {
@@ -146,8 +161,12 @@ pub(super) fn segment(ui: &mut Ui, on: bool, text: &str, name: &str) -> Response
     let response = ui.add(button);
     if on {
         let r = response.rect;
-        let line = [r.left_bottom() + vec2(5.0, -2.5), r.right_bottom() + vec2(-5.0, -2.5)];
-        ui.painter().line_segment(line, egui::Stroke::new(2.0, theme::ACCENT));
+        let line = [
+            r.left_bottom() + vec2(5.0, -2.5),
+            r.right_bottom() + vec2(-5.0, -2.5),
+        ];
+        ui.painter()
+            .line_segment(line, egui::Stroke::new(2.0, theme::ACCENT));
     }
     response.accessible_name(name)
 }
@@ -190,6 +209,11 @@ pub(super) fn heading(ui: &mut Ui, text: &str) {
 /// A note under fields.
 pub(super) fn note(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).small().color(theme::SECOND));
+}
+
+/// A loss in stops, never less than nothing to the eye.
+pub(super) fn loss(value: f64) -> String {
+    format!("{:.2}", value.max(0.0))
 }
 
 /// A signed number of stops, with a true minus.

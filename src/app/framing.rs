@@ -18,7 +18,10 @@ pub(super) struct Framing {
 
 impl Default for Framing {
     fn default() -> Self {
-        Self { scale: None, centre: vec2(0.5, 0.5) }
+        Self {
+            scale: None,
+            centre: vec2(0.5, 0.5),
+        }
     }
 }
 
@@ -75,7 +78,9 @@ impl Framing {
     pub(super) fn at(&self, pane: &Pane, place: Pos2) -> Option<Vec2> {
         let picture = self.picture(pane);
         let visible = picture.intersect(pane.rect);
-        visible.contains(place).then(|| (place - picture.min) / picture.size())
+        visible
+            .contains(place)
+            .then(|| (place - picture.min) / picture.size())
     }
 
     /// The point of the picture in the middle of the pane.
@@ -120,7 +125,10 @@ mod tests {
     use super::*;
 
     const PANE: Pane = Pane {
-        rect: Rect { min: pos2(100.0, 50.0), max: pos2(500.0, 350.0) },
+        rect: Rect {
+            min: pos2(100.0, 50.0),
+            max: pos2(500.0, 350.0),
+        },
         size: vec2(1600.0, 900.0),
         pixels_per_point: 2.0,
     };
@@ -128,8 +136,14 @@ mod tests {
     #[test]
     fn fit_shows_the_whole_picture_in_the_middle() {
         let picture = Framing::default().picture(&PANE);
-        assert!((picture.width() - 400.0).abs() < 0.01, "as wide as the pane, {picture:?}");
-        assert!((picture.center() - PANE.rect.center()).length() < 0.6, "in the middle");
+        assert!(
+            (picture.width() - 400.0).abs() < 0.01,
+            "as wide as the pane, {picture:?}"
+        );
+        assert!(
+            (picture.center() - PANE.rect.center()).length() < 0.6,
+            "in the middle"
+        );
     }
 
     #[test]
@@ -140,7 +154,10 @@ mod tests {
         framing.zoom(&PANE, 3.0, about);
         let after = framing.at(&PANE, about).unwrap();
         // Half a screen pixel, of a picture 2400 pixels across.
-        assert!((before - after).length() < 0.5 / 1200.0, "{before:?} became {after:?}");
+        assert!(
+            (before - after).length() < 0.5 / 1200.0,
+            "{before:?} became {after:?}"
+        );
     }
 
     #[test]
@@ -149,10 +166,16 @@ mod tests {
         framing.zoom_to(&PANE, 1.0, PANE.rect.center());
         framing.pan(&PANE, vec2(5000.0, 0.0));
         let picture = framing.picture(&PANE);
-        assert!((picture.left() - PANE.rect.left()).abs() < 0.01, "no gap at the left");
+        assert!(
+            (picture.left() - PANE.rect.left()).abs() < 0.01,
+            "no gap at the left"
+        );
         framing.pan(&PANE, vec2(-10.0, 0.0));
         let moved = framing.picture(&PANE).left() - PANE.rect.left();
-        assert!((moved + 10.0).abs() < 0.51, "it moves back at once, moved {moved}");
+        assert!(
+            (moved + 10.0).abs() < 0.51,
+            "it moves back at once, moved {moved}"
+        );
         framing.zoom(&PANE, 0.01, PANE.rect.center());
         assert!(framing.is_fit(), "never smaller than the pane");
     }

@@ -49,7 +49,14 @@ impl Icon {
                 let side = if self == Self::Undo { 1.0 } else { -1.0 };
                 let q = |x: f32, y: f32| p(side * x, y);
                 line(vec![q(-1.5, -5.5), q(-5.0, -2.0), q(-1.5, 1.5)]);
-                line(vec![q(-5.0, -2.0), q(2.0, -2.0), q(5.0, 0.0), q(5.0, 3.0), q(2.0, 5.0), q(-2.0, 5.0)]);
+                line(vec![
+                    q(-5.0, -2.0),
+                    q(2.0, -2.0),
+                    q(5.0, 0.0),
+                    q(5.0, 3.0),
+                    q(2.0, 5.0),
+                    q(-2.0, 5.0),
+                ]);
             }
             Self::Grip => {
                 for x in [-2.5, 2.5] {
@@ -71,18 +78,36 @@ impl Icon {
 /// A button that shows a sign; `name` is its tooltip and its name for a screen reader.
 pub(super) fn button(ui: &mut Ui, icon: Icon, name: &str, enabled: bool) -> Response {
     let size = Vec2::splat(theme::TARGET);
-    let sense = if enabled { Sense::click() } else { Sense::hover() };
+    let sense = if enabled {
+        Sense::click()
+    } else {
+        Sense::hover()
+    };
     let (rect, response) = ui.allocate_exact_size(size, sense);
     response.widget_info(|| {
-        WidgetInfo::labeled(egui::accesskit::Role::Button, enabled && ui.is_enabled(), name)
+        WidgetInfo::labeled(
+            egui::accesskit::Role::Button,
+            enabled && ui.is_enabled(),
+            name,
+        )
     });
     if ui.is_rect_visible(rect) {
         let v = ui.style().interact(&response);
         let flat = enabled && !(response.hovered() || response.has_focus());
         if enabled && !flat {
-            ui.painter().rect(rect, v.corner_radius, v.weak_bg_fill, v.bg_stroke, egui::StrokeKind::Inside);
+            ui.painter().rect(
+                rect,
+                v.corner_radius,
+                v.weak_bg_fill,
+                v.bg_stroke,
+                egui::StrokeKind::Inside,
+            );
         }
-        let colour = if enabled { v.fg_stroke.color } else { Color32::from_gray(110) };
+        let colour = if enabled {
+            v.fg_stroke.color
+        } else {
+            Color32::from_gray(110)
+        };
         icon.paint(ui.painter(), rect.center(), colour);
     }
     response.on_hover_text(name)
@@ -102,13 +127,24 @@ pub(super) fn level(painter: &egui::Painter, at: Pos2, level: Level) {
         let turn = if points == 3 { -0.25 } else { 1.0 / 16.0 };
         let corner = |i: usize| {
             let angle = std::f32::consts::TAU * (i as f32 / points as f32 + turn);
-            at + 7.0 * vec2(angle.cos(), angle.sin()) + vec2(0.0, if points == 3 { 1.5 } else { 0.0 })
+            at + 7.0 * vec2(angle.cos(), angle.sin())
+                + vec2(0.0, if points == 3 { 1.5 } else { 0.0 })
         };
-        painter.add(Shape::closed_line((0..points).map(corner).collect(), stroke));
+        painter.add(Shape::closed_line(
+            (0..points).map(corner).collect(),
+            stroke,
+        ));
     }
-    let (top, bottom) = if level == Level::Note { (3.0, -2.6) } else { (-2.2, 3.6) };
+    let (top, bottom) = if level == Level::Note {
+        (3.0, -2.6)
+    } else {
+        (-2.2, 3.6)
+    };
     let dot = at + vec2(0.0, bottom);
-    painter.line_segment([at + vec2(0.0, top), at + vec2(0.0, 0.4 * (bottom + 0.2))], stroke);
+    painter.line_segment(
+        [at + vec2(0.0, top), at + vec2(0.0, 0.4 * (bottom + 0.2))],
+        stroke,
+    );
     painter.circle_filled(dot, 0.9, colour);
 }
 
@@ -124,7 +160,13 @@ pub(super) const fn level_word(level: Level) -> &'static str {
 /// A dashed rectangle.
 pub(super) fn dashed(painter: &egui::Painter, rect: Rect, stroke: Stroke) {
     let r = rect.shrink(0.5);
-    let corners = [r.left_top(), r.right_top(), r.right_bottom(), r.left_bottom(), r.left_top()];
+    let corners = [
+        r.left_top(),
+        r.right_top(),
+        r.right_bottom(),
+        r.left_bottom(),
+        r.left_top(),
+    ];
     painter.extend(Shape::dashed_line(&corners, stroke, 5.0, 4.0));
 }
 

@@ -66,7 +66,7 @@ impl LightPath {
             ui.label(RichText::new("Light path").heading());
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let loss = report.as_ref().map_or(0.0, |r| r.loss.get());
-                let text = format!("loses {loss:.2} stop");
+                let text = format!("loses {} stop", fields::loss(loss));
                 ui.label(RichText::new(text).small().color(theme::SECOND));
             });
         });
@@ -78,7 +78,10 @@ impl LightPath {
             }
             end(ui, "Scene");
             ui.add_space(2.0);
-            fields::note(ui, "Drag a piece to another place to move it, or to change places.");
+            fields::note(
+                ui,
+                "Drag a piece to another place to move it, or to change places.",
+            );
             fields::note(ui, "Modelled, not measured: a camera test decides.");
         });
         ghost(ui, &held);
@@ -98,9 +101,18 @@ impl LightPath {
     ) {
         let chosen = self.chosen == Some(h.place) && h.piece.is_some();
         let frame = egui::Frame::new()
-            .fill(if h.piece.is_some() { theme::RAISED } else { theme::PANEL })
+            .fill(if h.piece.is_some() {
+                theme::RAISED
+            } else {
+                theme::PANEL
+            })
             .corner_radius(6)
-            .inner_margin(egui::Margin { left: 6, right: 6, top: 4, bottom: 4 });
+            .inner_margin(egui::Margin {
+                left: 6,
+                right: 6,
+                top: 4,
+                bottom: 4,
+            });
         let shown = frame.show(ui, |ui| {
             ui.set_width(ui.available_width());
             ui.push_id(h.place.key(), |ui| {
@@ -180,14 +192,27 @@ impl LightPath {
     }
 
     /// The part of the line that is clicked to open and dragged to move.
-    fn title(&self, ui: &mut Ui, size: egui::Vec2, name: &str, h: &Held, loss: Option<f64>) -> Response {
+    fn title(
+        &self,
+        ui: &mut Ui,
+        size: egui::Vec2,
+        name: &str,
+        h: &Held,
+        loss: Option<f64>,
+    ) -> Response {
         let (rect, line) = ui.allocate_exact_size(size, Sense::click_and_drag());
         let open = self.chosen == Some(h.place);
         line.widget_info(|| WidgetInfo::selected(egui::accesskit::Role::Button, true, open, name));
         let painter = ui.painter();
         if line.hovered() || line.has_focus() {
             let v = ui.style().interact(&line);
-            painter.rect(rect, 4.0, Color32::from_gray(54), v.bg_stroke, egui::StrokeKind::Inside);
+            painter.rect(
+                rect,
+                4.0,
+                Color32::from_gray(54),
+                v.bg_stroke,
+                egui::StrokeKind::Inside,
+            );
         }
         let centre = rect.left_center();
         Icon::Grip.paint(painter, centre + vec2(8.0, 0.0), theme::SECOND);
@@ -197,13 +222,19 @@ impl LightPath {
         let clip = painter.with_clip_rect(rect.shrink2(vec2(2.0, 0.0)));
         let small = FontId::proportional(12.0);
         let place = match loss {
-            Some(loss) => format!("{}, {:.2} stop", h.place, loss),
+            Some(loss) => format!("{}, loses {} stop", h.place, fields::loss(loss)),
             None => h.place.to_string(),
         };
         clip.text(text_at, egui::Align2::LEFT_TOP, place, small, theme::SECOND);
         let text = h.piece.as_ref().map_or("", |p| p.name());
         let below = text_at + vec2(0.0, 14.0);
-        clip.text(below, egui::Align2::LEFT_TOP, text, FontId::proportional(14.0), theme::TEXT);
+        clip.text(
+            below,
+            egui::Align2::LEFT_TOP,
+            text,
+            FontId::proportional(14.0),
+            theme::TEXT,
+        );
         line.on_hover_cursor(CursorIcon::Grab)
     }
 
@@ -217,7 +248,9 @@ impl LightPath {
                 }
             }
             Act::Remove(place) => {
-                let name = session.piece(place).map_or_else(String::new, |p| p.name().to_owned());
+                let name = session
+                    .piece(place)
+                    .map_or_else(String::new, |p| p.name().to_owned());
                 let label = format!("Take {name} out");
                 session.change(&label, None, |r| {
                     edit::remove(r, place);
@@ -244,8 +277,9 @@ impl LightPath {
             Act::Option(place, name, words, value) => {
                 let label = format!("{words} in {}", lower(place));
                 let merge = format!("{}.{name}", place.key());
-                session
-                    .change(&label, Some(&merge), |r| edit::set_option(r, place, name, value));
+                session.change(&label, Some(&merge), |r| {
+                    edit::set_option(r, place, name, value)
+                });
             }
             Act::Stage(place, field) => stage(session, place, field),
             Act::Ring(place, field) => ring(session, place, field),
@@ -318,11 +352,16 @@ fn vacant(ui: &mut Ui, h: &Held, acts: &mut Vec<Act>, chosen: &mut Option<Place>
         ui.label(RichText::new(h.place.to_string()).color(theme::SECOND));
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             if !h.open {
-                ui.label(RichText::new("screws into ring 1").small().color(theme::SECOND));
+                ui.label(
+                    RichText::new("screws into ring 1")
+                        .small()
+                        .color(theme::SECOND),
+                );
                 return;
             }
             let menu = ui.menu_button("Add glass", |ui| {
                 ui.set_min_width(250.0);
+                ui.spacing_mut().button_padding = vec2(10.0, 6.0);
                 for family in FAMILIES.iter().copied() {
                     if ui.add(egui::Button::new(offer(family)).wrap()).clicked() {
                         acts.push(Act::Put(h.place, family));
@@ -331,7 +370,8 @@ fn vacant(ui: &mut Ui, h: &Held, acts: &mut Vec<Act>, chosen: &mut Option<Place>
                     }
                 }
             });
-            menu.response.accessible_name(format!("Add glass to {}", lower(h.place)));
+            menu.response
+                .accessible_name(format!("Add glass to {}", lower(h.place)));
         });
     });
 }
@@ -339,7 +379,11 @@ fn vacant(ui: &mut Ui, h: &Held, acts: &mut Vec<Act>, chosen: &mut Option<Place>
 /// A family as it is offered: its name, and under it what it is for.
 fn offer(family: &Family) -> LayoutJob {
     let mut job = LayoutJob::default();
-    let text = |size, color| TextFormat { font_id: FontId::proportional(size), color, ..Default::default() };
+    let text = |size, color| TextFormat {
+        font_id: FontId::proportional(size),
+        color,
+        ..Default::default()
+    };
     job.append(family.name, 0.0, text(14.0, theme::TEXT));
     job.append("\n", 0.0, text(12.0, theme::SECOND));
     job.append(family.purpose, 0.0, text(12.0, theme::SECOND));
@@ -352,16 +396,25 @@ fn end(ui: &mut Ui, text: &str) {
         ui.label(RichText::new(text).small().color(theme::SECOND));
         let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 12.0), Sense::hover());
         let y = rect.center().y;
-        ui.painter().hline(rect.x_range(), y, Stroke::new(1.0, theme::LINE));
+        ui.painter()
+            .hline(rect.x_range(), y, Stroke::new(1.0, theme::LINE));
     });
 }
 
 /// The name of the piece that is dragged, beside the pointer.
 fn ghost(ui: &Ui, held: &[Held]) {
     let ctx = ui.ctx();
-    let Some(Dragged(place)) = DragAndDrop::payload::<Dragged>(ctx).map(|p| *p) else { return };
-    let Some(at) = ctx.pointer_interact_pos() else { return };
-    let Some(glass) = held.iter().find(|h| h.place == place).and_then(|h| h.piece.as_ref()) else {
+    let Some(Dragged(place)) = DragAndDrop::payload::<Dragged>(ctx).map(|p| *p) else {
+        return;
+    };
+    let Some(at) = ctx.pointer_interact_pos() else {
+        return;
+    };
+    let Some(glass) = held
+        .iter()
+        .find(|h| h.place == place)
+        .and_then(|h| h.piece.as_ref())
+    else {
         return;
     };
     ctx.set_cursor_icon(CursorIcon::Grabbing);
@@ -369,6 +422,12 @@ fn ghost(ui: &Ui, held: &[Held]) {
     let font = FontId::proportional(14.0);
     let text = painter.layout_no_wrap(glass.name().to_owned(), font, theme::TEXT);
     let rect = Rect::from_min_size(at + vec2(14.0, -12.0), text.size() + vec2(16.0, 10.0));
-    painter.rect(rect, 4.0, theme::CHOSEN, Stroke::new(1.0, theme::ACCENT), egui::StrokeKind::Inside);
+    painter.rect(
+        rect,
+        4.0,
+        theme::CHOSEN,
+        Stroke::new(1.0, theme::ACCENT),
+        egui::StrokeKind::Inside,
+    );
     painter.galley(rect.min + vec2(8.0, 5.0), text, theme::TEXT);
 }

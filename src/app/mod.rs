@@ -13,8 +13,8 @@ mod framing;
 mod icons;
 mod light_path;
 mod notices;
-mod piece;
 mod pictures;
+mod piece;
 mod readings;
 mod room;
 mod set_up;
@@ -35,7 +35,7 @@ use room::Room;
 use std::path::{Path, PathBuf};
 
 /// Widths of the side panels.
-const SET_UP: f32 = 262.0;
+const SET_UP: f32 = 272.0;
 const PATH: f32 = 316.0;
 
 /// The window and the session behind it.
@@ -60,7 +60,9 @@ pub struct Window {
 
 impl std::fmt::Debug for Window {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Window").field("session", &self.session).finish_non_exhaustive()
+        f.debug_struct("Window")
+            .field("session", &self.session)
+            .finish_non_exhaustive()
     }
 }
 
@@ -98,14 +100,22 @@ impl Window {
     }
 
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
-        let side = |fill| Frame::new().fill(fill).inner_margin(Margin::symmetric(12, 8));
+        let side = |fill| {
+            Frame::new()
+                .fill(fill)
+                .inner_margin(Margin::symmetric(12, 8))
+        };
         let shown = bar::Shown {
             set_up: self.show_set_up,
             path: self.show_path,
             arrangement: self.room.arrangement,
         };
-        let bar = Frame::new().fill(theme::PANEL).inner_margin(Margin::symmetric(10, 2));
-        Panel::top("bar").frame(bar).show(ui, |ui| bar::show(ui, &self.session, shown, todo));
+        let bar = Frame::new()
+            .fill(theme::PANEL)
+            .inner_margin(Margin::symmetric(10, 2));
+        Panel::top("bar")
+            .frame(bar)
+            .show(ui, |ui| bar::show(ui, &self.session, shown, todo));
         Panel::bottom("readings")
             .frame(side(theme::PANEL))
             .exact_size(readings::HEIGHT + 16.0)
@@ -125,11 +135,13 @@ impl Window {
                 .resizable(false)
                 .show(ui, |ui| self.path.show(ui, &mut self.session));
         }
-        CentralPanel::no_frame().frame(Frame::new().fill(theme::SURROUND)).show(ui, |ui| {
-            self.room.show(ui, &mut self.session, &self.pictures, todo);
-            let floor = ui.max_rect();
-            self.notices.show(ui.ctx(), &mut self.session, floor);
-        });
+        CentralPanel::no_frame()
+            .frame(Frame::new().fill(theme::SURROUND))
+            .show(ui, |ui| {
+                self.room.show(ui, &mut self.session, &self.pictures, todo);
+                let floor = ui.max_rect();
+                self.notices.show(ui.ctx(), &mut self.session, floor);
+            });
     }
 
     fn obey(&mut self, ctx: &Context, command: Command) {
@@ -169,7 +181,9 @@ impl Window {
     fn folder(&self) -> PathBuf {
         let still = self.session.still().and_then(|s| s.path);
         let file = self.session.file().map(Path::to_path_buf);
-        let folder = file.or(still).and_then(|p| p.parent().map(Path::to_path_buf));
+        let folder = file
+            .or(still)
+            .and_then(|p| p.parent().map(Path::to_path_buf));
         folder.unwrap_or_default()
     }
 
@@ -209,7 +223,9 @@ impl Window {
     }
 
     fn ask(&mut self, ctx: &Context) {
-        let Some(dialog) = &mut self.dialog else { return };
+        let Some(dialog) = &mut self.dialog else {
+            return;
+        };
         let outcome = dialogs::show(ctx, dialog);
         if outcome == Outcome::Open {
             return;
@@ -221,7 +237,12 @@ impl Window {
             Outcome::OpenStill(path) => self.session.open_still(&path),
             Outcome::OpenRecipe(path) => self.session.open_recipe(&path),
             Outcome::Save { path, may_replace } => self.session.save(&path, may_replace),
-            Outcome::Export { path, what, output, may_replace } => {
+            Outcome::Export {
+                path,
+                what,
+                output,
+                may_replace,
+            } => {
                 self.session.export(&path, what, output, may_replace);
             }
             Outcome::SaveThen(then) => {
@@ -241,7 +262,10 @@ impl Window {
     /// Goes on once what was to be saved first has been saved.
     fn follow_save(&mut self, ctx: &Context) {
         if self.session.clash().is_some() && self.dialog.is_none() {
-            self.dialog = self.session.clash().map(|p| Dialog::Replace(p.to_path_buf()));
+            self.dialog = self
+                .session
+                .clash()
+                .map(|p| Dialog::Replace(p.to_path_buf()));
         }
         if self.after_save.is_none() || self.session.is_saving() || self.dialog.is_some() {
             return;
@@ -258,10 +282,16 @@ impl Window {
     /// Files that were dropped on the window: a recipe by its ending, anything else as a still.
     fn dropped(&mut self, ctx: &Context) {
         let paths: Vec<PathBuf> = ctx.input(|i| {
-            i.raw.dropped_files.iter().map(|f| f.path().to_path_buf()).collect()
+            i.raw
+                .dropped_files
+                .iter()
+                .map(|f| f.path().to_path_buf())
+                .collect()
         });
         for path in paths {
-            let recipe = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("json"));
+            let recipe = path
+                .extension()
+                .is_some_and(|e| e.eq_ignore_ascii_case("json"));
             self.dialog = None;
             if recipe {
                 self.unless_unsaved(ctx, Then::OpenRecipe(Some(path)));
@@ -280,7 +310,11 @@ impl Window {
     }
 
     fn set_title(&mut self, ctx: &Context) {
-        let mark = if self.session.is_changed() { " (not saved)" } else { "" };
+        let mark = if self.session.is_changed() {
+            " (not saved)"
+        } else {
+            ""
+        };
         let title = format!("{}{mark} – foreglass", bar::look_name(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(ViewportCommand::Title(title.clone()));
@@ -310,8 +344,14 @@ impl eframe::App for Window {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let ctx = ui.ctx().clone();
         self.pictures.bare.update(&ctx, "bare", self.session.bare());
-        self.pictures.glass.update(&ctx, "glass", self.session.glass());
-        let mut todo = if self.dialog.is_none() { commands::pressed(&ctx) } else { Vec::new() };
+        self.pictures
+            .glass
+            .update(&ctx, "glass", self.session.glass());
+        let mut todo = if self.dialog.is_none() {
+            commands::pressed(&ctx)
+        } else {
+            Vec::new()
+        };
         // What is undone together ends with the mouse button, or with the field.
         if ctx.input(|i| i.pointer.any_pressed() || i.key_pressed(egui::Key::Tab)) {
             self.session.settle();
@@ -341,7 +381,11 @@ fn file_name(name: &str) -> String {
         }
     }
     let out = out.trim_end_matches('_');
-    if out.is_empty() { "look".to_owned() } else { out.to_owned() }
+    if out.is_empty() {
+        "look".to_owned()
+    } else {
+        out.to_owned()
+    }
 }
 
 /// What the window opens on.
@@ -370,7 +414,11 @@ mod tests {
 
     #[test]
     fn a_look_s_name_makes_a_plain_file_name() {
-        assert_eq!(file_name("Wheelhouse, warm half"), "wheelhouse_warm_half", "no commas");
+        assert_eq!(
+            file_name("Wheelhouse, warm half"),
+            "wheelhouse_warm_half",
+            "no commas"
+        );
         assert_eq!(file_name("../../quay"), "quay", "no way out of the folder");
         assert_eq!(file_name("…"), "look", "never empty");
     }

@@ -33,15 +33,27 @@ impl Notices {
     pub(super) fn show(&mut self, ctx: &Context, session: &mut Session, room: Rect) {
         let now = ctx.input(|i| i.time);
         for notice in session.take_notices() {
-            let until = if notice.problem { f64::INFINITY } else { now + SHOWN };
+            let until = if notice.problem {
+                f64::INFINITY
+            } else {
+                now + SHOWN
+            };
             self.shown.retain(|s| s.text != notice.text);
-            self.shown.push(Shown { text: notice.text, problem: notice.problem, until });
+            self.shown.push(Shown {
+                text: notice.text,
+                problem: notice.problem,
+                until,
+            });
         }
         self.shown.retain(|s| s.until > now);
         if self.shown.len() > MOST {
             self.shown.remove(0);
         }
-        let next = self.shown.iter().map(|s| s.until).fold(f64::INFINITY, f64::min);
+        let next = self
+            .shown
+            .iter()
+            .map(|s| s.until)
+            .fold(f64::INFINITY, f64::min);
         if next.is_finite() {
             ctx.request_repaint_after_secs((next - now).max(0.05) as f32);
         }
@@ -57,7 +69,11 @@ impl Notices {
             .show(ctx, |ui| {
                 ui.set_width(width);
                 if let Some(export) = export {
-                    let name = export.path.file_name().unwrap_or_default().to_string_lossy();
+                    let name = export
+                        .path
+                        .file_name()
+                        .unwrap_or_default()
+                        .to_string_lossy();
                     card(ui, theme::LINE, |ui| {
                         ui.label(format!("Exporting {name}"));
                         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
@@ -81,24 +97,37 @@ fn card(ui: &mut egui::Ui, border: Color32, content: impl FnOnce(&mut egui::Ui))
         .fill(Color32::from_gray(28))
         .stroke(Stroke::new(1.0, border))
         .corner_radius(6)
-        .inner_margin(egui::Margin { left: 12, right: 6, top: 5, bottom: 5 });
+        .inner_margin(egui::Margin {
+            left: 12,
+            right: 6,
+            top: 5,
+            bottom: 5,
+        });
     frame.show(ui, |ui| ui.horizontal(content));
 }
 
 /// One notice; true when it is to be put away.
 fn line(ui: &mut egui::Ui, notice: &Shown) -> bool {
     let mut away = false;
-    let border = if notice.problem { theme::STOP } else { theme::LINE };
+    let border = if notice.problem {
+        theme::STOP
+    } else {
+        theme::LINE
+    };
     card(ui, border, |ui| {
         if notice.problem {
             let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
             icons::level(ui.painter(), rect.center(), Level::Stop);
         }
         let width = ui.available_width() - theme::TARGET - 8.0;
-        ui.allocate_ui_with_layout(vec2(width, 20.0), Layout::left_to_right(Align::Center), |ui| {
-            ui.set_width(width);
-            ui.add(egui::Label::new(RichText::new(&notice.text).color(theme::TEXT)).wrap());
-        });
+        ui.allocate_ui_with_layout(
+            vec2(width, 20.0),
+            Layout::left_to_right(Align::Center),
+            |ui| {
+                ui.set_width(width);
+                ui.add(egui::Label::new(RichText::new(&notice.text).color(theme::TEXT)).wrap());
+            },
+        );
         away = icons::button(ui, Icon::Remove, "Put this away", true).clicked();
     });
     away
@@ -111,10 +140,20 @@ pub(super) fn drop_hint(ctx: &Context) {
     let recipe = path
         .and_then(|p| p.extension().map(|e| e.eq_ignore_ascii_case("json")))
         .unwrap_or_default();
-    let text = if recipe { "Drop to open this recipe" } else { "Drop to open this still" };
+    let text = if recipe {
+        "Drop to open this recipe"
+    } else {
+        "Drop to open this still"
+    };
     let painter = ctx.layer_painter(LayerId::new(Order::Foreground, Id::unique("drop hint")));
     let rect = ctx.content_rect();
     painter.rect_filled(rect, 0.0, Color32::from_black_alpha(170));
     icons::dashed(&painter, rect.shrink(16.0), Stroke::new(2.0, theme::ACCENT));
-    painter.text(rect.center(), Align2::CENTER_CENTER, text, FontId::proportional(20.0), theme::TEXT);
+    painter.text(
+        rect.center(),
+        Align2::CENTER_CENTER,
+        text,
+        FontId::proportional(20.0),
+        theme::TEXT,
+    );
 }

@@ -36,7 +36,11 @@ impl Slot {
         };
         let options = TextureOptions {
             // A pixel enlarged is a square, unless a finer picture is still to come.
-            magnification: if shown.finest { TextureFilter::Nearest } else { TextureFilter::Linear },
+            magnification: if shown.finest {
+                TextureFilter::Nearest
+            } else {
+                TextureFilter::Linear
+            },
             minification: TextureFilter::Linear,
             ..TextureOptions::LINEAR
         };
@@ -63,8 +67,11 @@ impl Slot {
 
     /// The smallest size that is not enlarged at `pixels` across the screen, or the largest there is.
     pub(super) fn texture(&self, pixels: f32) -> Option<TextureId> {
-        let large_enough =
-            self.sizes.iter().rev().find(|(width, _)| *width as f32 >= 0.999 * pixels);
+        let large_enough = self
+            .sizes
+            .iter()
+            .rev()
+            .find(|(width, _)| *width as f32 >= 0.999 * pixels);
         large_enough.or(self.sizes.first()).map(|(_, t)| t.id())
     }
 }

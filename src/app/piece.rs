@@ -30,7 +30,11 @@ pub(super) fn show(
     ui.label(RichText::new(family.purpose).small().color(theme::SECOND));
     if !family.strengths.is_empty() {
         ui.label(RichText::new("Strength").color(theme::SECOND));
-        let rungs: Vec<_> = family.strengths.iter().map(|s| (*s, s.to_string())).collect();
+        let rungs: Vec<_> = family
+            .strengths
+            .iter()
+            .map(|s| (*s, s.to_string()))
+            .collect();
         if let Some(s) = fields::segments(ui, "Strength", &rungs, glass.strength()) {
             acts.push(Act::Strength(place, s));
         }
@@ -45,14 +49,20 @@ pub(super) fn show(
     }
     if let Some(figures) = report.and_then(|r| r.place(place)) {
         ui.separator();
-        let loss = figures.loss.get();
+        let loss = fields::loss(figures.loss.get());
         let line = match figures.nominal {
-            Some(n) => format!("Loses {loss:.2} stop modelled, {:.2} by the trade's tables.", n.get()),
-            None => format!("Loses {loss:.2} stop, modelled."),
+            Some(n) => {
+                let nominal = fields::loss(n.get());
+                format!("Loses {loss} stop as modelled, {nominal} by the trade's tables.")
+            }
+            None => format!("Loses {loss} stop as modelled."),
         };
         fields::note(ui, &line);
         if let Some(part) = figures.edge_part {
-            let line = format!("Its edge is {:.0} % of the picture's height wide.", 100.0 * part);
+            let line = format!(
+                "Its edge is {:.0} % of the picture's height wide.",
+                100.0 * part
+            );
             fields::note(ui, &line);
         }
     }
@@ -64,7 +74,13 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
     let c = setting.control;
     let mut set = |value| acts.push(Act::Option(place, c.name, c.label, value));
     match c.kind {
-        Kind::Number { unit, low, high, default, stock } => {
+        Kind::Number {
+            unit,
+            low,
+            high,
+            default,
+            stock,
+        } => {
             let value = setting.value.as_ref().and_then(Value::as_f64);
             let new = number(ui, setting, (low, high, unit), value, default.is_none());
             if let Some(new) = new {
@@ -79,11 +95,13 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
         }
         Kind::Choice { words, .. } => {
             let now = setting.value.as_ref().and_then(Value::as_str);
-            let options: Vec<(&str, String)> = words.iter().map(|w| (*w, (*w).to_owned())).collect();
+            let options: Vec<(&str, String)> =
+                words.iter().map(|w| (*w, (*w).to_owned())).collect();
             let letters: usize = words.iter().map(|w| w.len()).sum();
             let now = words.iter().copied().find(|w| Some(*w) == now);
             let picked = if words.len() <= SEGMENTS && letters <= SEGMENT_LETTERS {
-                ui.label(RichText::new(c.label).color(theme::SECOND)).on_hover_text(c.help);
+                ui.label(RichText::new(c.label).color(theme::SECOND))
+                    .on_hover_text(c.help);
                 fields::segments(ui, c.label, &options, now)
             } else {
                 fields::choice(ui, c.label, c.help, &options, now)
@@ -93,8 +111,16 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
             }
         }
         Kind::Switch { .. } => {
-            let mut on = setting.value.as_ref().and_then(Value::as_bool).unwrap_or_default();
-            if ui.checkbox(&mut on, c.label).on_hover_text(c.help).changed() {
+            let mut on = setting
+                .value
+                .as_ref()
+                .and_then(Value::as_bool)
+                .unwrap_or_default();
+            if ui
+                .checkbox(&mut on, c.label)
+                .on_hover_text(c.help)
+                .changed()
+            {
                 set(Some(Value::from(on)));
             }
         }
@@ -120,7 +146,8 @@ fn number(
     };
     let mut result = None;
     ui.horizontal(|ui| {
-        ui.label(RichText::new(c.label).color(theme::SECOND)).on_hover_text(c.help);
+        ui.label(RichText::new(c.label).color(theme::SECOND))
+            .on_hover_text(c.help);
         if may_be_open && setting.set {
             let name = format!("Leave {} open", c.label.to_lowercase());
             if icons::button(ui, Icon::Remove, &name, true).clicked() {
@@ -129,12 +156,21 @@ fn number(
         }
     });
     let mut now = value;
-    let suffix = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+    let suffix = if unit.is_empty() {
+        String::new()
+    } else {
+        format!(" {unit}")
+    };
     ui.scope(|ui| {
         ui.spacing_mut().slider_width = (ui.available_width() - 92.0).max(60.0);
         ui.spacing_mut().interact_size = vec2(78.0, theme::TARGET);
-        let slider = Slider::new(&mut now, low..=high).suffix(suffix).max_decimals(2);
-        let response = ui.add(slider).on_hover_text(c.help).accessible_name(c.label);
+        let slider = Slider::new(&mut now, low..=high)
+            .suffix(suffix)
+            .max_decimals(2);
+        let response = ui
+            .add(slider)
+            .on_hover_text(c.help)
+            .accessible_name(c.label);
         if response.changed() && (now - value).abs() > f64::EPSILON {
             // Two decimals are what the slider shows; more would be noise of the mouse.
             result = Some(Some((now * 100.0).round() / 100.0));
@@ -152,7 +188,10 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
     match mounted.mount {
         Mount::Tray { size, slide, tilt } => {
             let mut act = |field| acts.push(Act::Stage(place, field));
-            let sizes: Vec<_> = Size::ALL.iter().map(|s| (*s, s.name().to_owned())).collect();
+            let sizes: Vec<_> = Size::ALL
+                .iter()
+                .map(|s| (*s, s.name().to_owned()))
+                .collect();
             if let Some(s) = fields::choice(ui, "Size", "Size of the glass", &sizes, Some(size)) {
                 act(StageField::Size(s));
             }
@@ -169,7 +208,8 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
                     act(StageField::Slide(v));
                 }
             }
-            let help = "Turned counter-clockwise as seen in the picture; at 0 a grad is dense at the top.";
+            let help =
+                "Turned counter-clockwise as seen in the picture; at 0 a grad is dense at the top.";
             if let Some(v) = fields::number(ui, "Turn", help, TURN, mounted.turn.get()) {
                 act(StageField::Turn(v));
             }
@@ -186,7 +226,9 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
         Mount::Ring { thread, clear } => {
             let mut act = |field| acts.push(Act::Ring(place, field));
             let kind = Number::new(20.0, 200.0, 0.5, 1).suffix(" mm");
-            if let Some(v) = fields::number(ui, "Thread", "Diameter of the thread.", kind, thread.get()) {
+            if let Some(v) =
+                fields::number(ui, "Thread", "Diameter of the thread.", kind, thread.get())
+            {
                 act(RingField::Thread(v));
             }
             let kind = Number::new(10.0, thread.get() - 0.1, 0.5, 1).suffix(" mm");
@@ -194,7 +236,8 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
             if let Some(v) = fields::number(ui, "Opening", help, kind, clear.get()) {
                 act(RingField::Clear(v));
             }
-            let help = "Turned counter-clockwise as seen in the picture; at 0 a grad is dense at the top.";
+            let help =
+                "Turned counter-clockwise as seen in the picture; at 0 a grad is dense at the top.";
             if let Some(v) = fields::number(ui, "Turn", help, TURN, mounted.turn.get()) {
                 act(RingField::Turn(v));
             }
@@ -205,12 +248,17 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
         }
     }
     if figures.is_some_and(|f| !f.covers) {
-        ui.label(RichText::new("Does not cover the frame's corners.").small().color(theme::CAUTION));
+        ui.label(
+            RichText::new("Does not cover the frame's corners.")
+                .small()
+                .color(theme::CAUTION),
+        );
     }
 }
 
 fn slide_help(range: Option<[f64; 2]>) -> String {
-    let what = "At 0 the edge of a grad lies on the optical axis; positive slides its dense side in.";
+    let what =
+        "At 0 the edge of a grad lies on the optical axis; positive slides its dense side in.";
     match range {
         Some([low, high]) if high > low => {
             format!("{what} The glass covers the frame from {low:.0} to {high:.0} mm.")

@@ -48,18 +48,32 @@ fn figure(ui: &mut Ui, name: &str, value: &str, size: f32) {
     let (rect, response) =
         ui.allocate_exact_size(vec2(ui.available_width(), size + 8.0), Sense::hover());
     response.widget_info(|| {
-        WidgetInfo::labeled(egui::accesskit::Role::Label, true, format!("{name}: {value}"))
+        WidgetInfo::labeled(
+            egui::accesskit::Role::Label,
+            true,
+            format!("{name}: {value}"),
+        )
     });
     let painter = ui.painter();
     let middle = rect.left_center();
     let font = FontId::proportional(14.0);
     painter.text(middle, egui::Align2::LEFT_CENTER, name, font, theme::SECOND);
     let font = FontId::monospace(size);
-    painter.text(rect.right_center(), egui::Align2::RIGHT_CENTER, value, font, theme::TEXT);
+    painter.text(
+        rect.right_center(),
+        egui::Align2::RIGHT_CENTER,
+        value,
+        font,
+        theme::TEXT,
+    );
 }
 
 fn spots(ui: &mut Ui, session: &Session, (at, pointed): (Vec2, bool)) {
-    let place = if pointed { "Spot under the cursor" } else { "Spot in the middle of the view" };
+    let place = if pointed {
+        "Spot under the cursor"
+    } else {
+        "Spot in the middle of the view"
+    };
     title(ui, &format!("{place}, stops against key"));
     let read = |shown: Option<&Arc<Shown>>| {
         let light = shown?.light.as_ref()?;
@@ -81,9 +95,24 @@ fn light(ui: &mut Ui, report: Option<&Report>) {
         return;
     };
     let mark = if report.t_stops { "T " } else { "f/" };
-    figure(ui, "Light lost", &format!("{:.2} stop", report.loss.get()), 17.0);
-    figure(ui, "By the tables", &format!("{:.2} stop", report.nominal.get()), 14.0);
-    figure(ui, "Stop to set", &format!("{mark}{:.2}", report.stop_to_set), 17.0);
+    figure(
+        ui,
+        "Light lost",
+        &format!("{} stop", fields::loss(report.loss.get())),
+        17.0,
+    );
+    figure(
+        ui,
+        "By the tables",
+        &format!("{} stop", fields::loss(report.nominal.get())),
+        14.0,
+    );
+    figure(
+        ui,
+        "Stop to set",
+        &format!("{mark}{:.2}", report.stop_to_set),
+        17.0,
+    );
     fields::note(ui, &format!("instead of {mark}{}", short(report.marked)));
 }
 

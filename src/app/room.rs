@@ -97,7 +97,7 @@ impl Room {
         pictures: &Pictures,
         todo: &mut Vec<Command>,
     ) {
-        let key = !ui.ctx().egui_wants_keyboard_input() && ui.input(|i| i.key_down(Key::B));
+        let key = !ui.ctx().text_edit_focused() && ui.input(|i| i.key_down(Key::B));
         let Some(still) = session.still() else {
             empty(ui, session, todo);
             return;
@@ -112,14 +112,22 @@ impl Room {
         let panes = self.panes(room, size, ppp);
         self.spot.1 = false;
         for (i, (content, rect)) in panes.iter().enumerate() {
-            let pane = Pane { rect: *rect, size, pixels_per_point: ppp };
+            let pane = Pane {
+                rect: *rect,
+                size,
+                pixels_per_point: ppp,
+            };
             if i == 0 {
                 self.obey(&pane);
             }
             self.pane(ui, session, pictures, *content, &pane);
         }
         if let Some((_, rect)) = panes.first() {
-            let pane = Pane { rect: *rect, size, pixels_per_point: ppp };
+            let pane = Pane {
+                rect: *rect,
+                size,
+                pixels_per_point: ppp,
+            };
             if !self.spot.1 {
                 self.spot.0 = self.framing.middle(&pane);
             }
@@ -133,7 +141,9 @@ impl Room {
     /// A finer picture where pixels of the preview would be enlarged.
     fn want_detail(&self, session: &mut Session, pane: &Pane) {
         let across = self.framing.scale(pane) * pane.size.x;
-        let preview = session.bare().map_or(0, |b| b.mips.first().map_or(0, |m| m.width));
+        let preview = session
+            .bare()
+            .map_or(0, |b| b.mips.first().map_or(0, |m| m.width));
         let enlarged = !self.framing.is_fit() && across > 1.05 * preview as f32;
         if enlarged {
             session.set_detail(Detail::Full);
@@ -144,7 +154,12 @@ impl Room {
 
     /// The strip above the pictures: arrangement, zoom, what is going on.
     fn strip(&mut self, ui: &mut Ui, session: &Session) {
-        let frame = egui::Frame::new().inner_margin(egui::Margin { left: 10, right: 10, top: 8, bottom: 0 });
+        let frame = egui::Frame::new().inner_margin(egui::Margin {
+            left: 10,
+            right: 10,
+            top: 8,
+            bottom: 0,
+        });
         frame.show(ui, |ui| {
             ui.horizontal(|ui| {
                 ui.spacing_mut().item_spacing.x = 4.0;
@@ -158,11 +173,15 @@ impl Room {
                 ui.add_space(8.0);
                 let hold = ui
                     .add(egui::Button::new("Hold for bare").sense(Sense::click_and_drag()))
-                    .on_hover_text("Shows the picture without glass while it is held. The key is B.");
+                    .on_hover_text(
+                        "Shows the picture without glass while it is held. The key is B.",
+                    );
                 self.holding |= hold.is_pointer_button_down_on();
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
-                ui.with_layout(Layout::right_to_left(Align::Center), |ui| status(ui, session));
+                ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                    status(ui, session)
+                });
             });
         });
     }
@@ -177,7 +196,11 @@ impl Room {
         if fields::segment(ui, self.framing.is_fit(), "Fit", "Fit the picture").clicked() {
             self.ask(Command::Fit);
         }
-        if ui.button("1:1").on_hover_text("One pixel of the still to one of the screen").clicked() {
+        if ui
+            .button("1:1")
+            .on_hover_text("One pixel of the still to one of the screen")
+            .clicked()
+        {
             self.ask(Command::OneToOne);
         }
     }
@@ -209,8 +232,19 @@ impl Room {
                     Rect::from_min_max(room.min, pos2(room.max.x, middle.y - 0.25 * GAP)),
                     Rect::from_min_max(pos2(room.min.x, middle.y + 0.25 * GAP), room.max),
                 );
-                let fit = |rect: Rect| Pane { rect, size, pixels_per_point: ppp }.fit();
-                let [a, b] = if fit(beside[0]) >= fit(above[0]) { beside } else { above };
+                let fit = |rect: Rect| {
+                    Pane {
+                        rect,
+                        size,
+                        pixels_per_point: ppp,
+                    }
+                    .fit()
+                };
+                let [a, b] = if fit(beside[0]) >= fit(above[0]) {
+                    beside
+                } else {
+                    above
+                };
                 return vec![(Content::Bare, a), (Content::Glass, b)];
             }
             _ if self.holding => Content::Bare,
@@ -256,7 +290,8 @@ impl Room {
         }
         if response.has_focus() {
             let stroke = Stroke::new(2.0, theme::ACCENT);
-            ui.painter().rect_stroke(pane.rect, 2.0, stroke, egui::StrokeKind::Outside);
+            ui.painter()
+                .rect_stroke(pane.rect, 2.0, stroke, egui::StrokeKind::Outside);
         }
         if let Some(at) = response.hover_pos().and_then(|p| self.framing.at(pane, p)) {
             self.spot = (at, true);
@@ -265,11 +300,14 @@ impl Room {
     }
 
     fn move_about(&mut self, ui: &Ui, response: &egui::Response, pane: &Pane) {
-        if response.dragged_by(PointerButton::Primary) || response.dragged_by(PointerButton::Middle) {
+        if response.dragged_by(PointerButton::Primary) || response.dragged_by(PointerButton::Middle)
+        {
             self.framing.pan(pane, response.drag_delta());
         }
         if response.double_clicked() {
-            let about = response.interact_pointer_pos().unwrap_or(pane.rect.center());
+            let about = response
+                .interact_pointer_pos()
+                .unwrap_or(pane.rect.center());
             if self.framing.is_fit() {
                 self.framing.zoom_to(pane, 1.0, about);
             } else {
@@ -282,8 +320,11 @@ impl Room {
             if (factor - 1.0).abs() > 1e-4 {
                 self.framing.zoom(pane, factor, about);
             }
-            let cursor =
-                if self.framing.is_fit() { CursorIcon::Crosshair } else { CursorIcon::Grab };
+            let cursor = if self.framing.is_fit() {
+                CursorIcon::Crosshair
+            } else {
+                CursorIcon::Grab
+            };
             ui.ctx().set_cursor_icon(cursor);
         }
         if response.has_focus() {
@@ -326,9 +367,19 @@ impl Room {
             paint(ui, &pictures.glass, picture, seen, pane);
         } else {
             ui.painter().rect_filled(seen, 0.0, theme::PANEL);
-            let text = if session.is_rendering() { "Making the picture…" } else { "No picture" };
+            let text = if session.is_rendering() {
+                "Making the picture…"
+            } else {
+                "No picture"
+            };
             let font = FontId::proportional(14.0);
-            ui.painter().text(seen.center(), Align2::CENTER_CENTER, text, font, theme::SECOND);
+            ui.painter().text(
+                seen.center(),
+                Align2::CENTER_CENTER,
+                text,
+                font,
+                theme::SECOND,
+            );
         }
     }
 
@@ -337,7 +388,8 @@ impl Room {
         let ppp = pane.pixels_per_point;
         let x = picture.left() + self.wipe * picture.width();
         let x = icons::on_pixels(pos2(x.clamp(seen.left(), seen.right()), 0.0), ppp).x;
-        let grip = Rect::from_center_size(pos2(x, seen.center().y), vec2(theme::TARGET, seen.height()));
+        let grip =
+            Rect::from_center_size(pos2(x, seen.center().y), vec2(theme::TARGET, seen.height()));
         let id = ui.scope_id().with("wipe line");
         let response = ui
             .interact(grip, id, Sense::click_and_drag())
@@ -350,7 +402,10 @@ impl Room {
             self.wipe = ((p.x - picture.left()) / picture.width()).clamp(0.0, 1.0);
         }
         if response.has_focus() {
-            let filter = egui::EventFilter { horizontal_arrows: true, ..Default::default() };
+            let filter = egui::EventFilter {
+                horizontal_arrows: true,
+                ..Default::default()
+            };
             ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
             let by = ui.input(|i| {
                 i8::from(i.key_pressed(Key::ArrowRight)) - i8::from(i.key_pressed(Key::ArrowLeft))
@@ -366,7 +421,11 @@ impl Room {
         line(0.0, Color32::WHITE);
         line(1.0, Color32::BLACK);
         let knob = pos2(x, seen.center().y);
-        let ring = if response.has_focus() { theme::ACCENT } else { Color32::WHITE };
+        let ring = if response.has_focus() {
+            theme::ACCENT
+        } else {
+            Color32::WHITE
+        };
         painter.circle(knob, 11.0, Color32::from_gray(24), Stroke::new(1.5, ring));
         for (dx, tip) in [(-3.0, -6.0), (3.0, 6.0)] {
             for dy in [-3.5, 3.5] {
@@ -396,7 +455,9 @@ fn paint(ui: &Ui, slot: &Slot, picture: Rect, seen: Rect, pane: &Pane) {
     }
     if let Some(texture) = slot.texture(picture.width() * pane.pixels_per_point) {
         let whole = Rect::from_min_max(Pos2::ZERO, pos2(1.0, 1.0));
-        ui.painter().with_clip_rect(seen).image(texture, picture, whole, Color32::WHITE);
+        ui.painter()
+            .with_clip_rect(seen)
+            .image(texture, picture, whole, Color32::WHITE);
     }
 }
 
@@ -415,14 +476,32 @@ fn caption(ui: &Ui, session: &Session, content: Content, pane: &Pane, picture: R
     let painter = ui.painter();
     match content {
         Content::Bare => {
-            painter.text(pos2(left, y), Align2::LEFT_CENTER, "Bare", font, theme::TEXT);
+            painter.text(
+                pos2(left, y),
+                Align2::LEFT_CENTER,
+                "Bare",
+                font,
+                theme::TEXT,
+            );
         }
         Content::Glass => {
             painter.text(pos2(left, y), Align2::LEFT_CENTER, what, font, theme::TEXT);
         }
         Content::Wipe => {
-            painter.text(pos2(left, y), Align2::LEFT_CENTER, "Bare", font.clone(), theme::TEXT);
-            painter.text(pos2(right, y), Align2::RIGHT_CENTER, what, font, theme::TEXT);
+            painter.text(
+                pos2(left, y),
+                Align2::LEFT_CENTER,
+                "Bare",
+                font.clone(),
+                theme::TEXT,
+            );
+            painter.text(
+                pos2(right, y),
+                Align2::RIGHT_CENTER,
+                what,
+                font,
+                theme::TEXT,
+            );
         }
     }
 }
@@ -447,9 +526,15 @@ fn status(ui: &mut Ui, session: &Session) {
 fn empty(ui: &mut Ui, session: &Session, todo: &mut Vec<Command>) {
     let rect = ui.available_rect_before_wrap();
     let box_rect = Rect::from_center_size(rect.center(), vec2(380.0, 190.0));
-    icons::dashed(ui.painter(), box_rect.expand(18.0), Stroke::new(1.0, Color32::from_gray(116)));
+    icons::dashed(
+        ui.painter(),
+        box_rect.expand(18.0),
+        Stroke::new(1.0, Color32::from_gray(116)),
+    );
     let mut inner = ui.new_child(
-        egui::UiBuilder::new().max_rect(box_rect).layout(Layout::top_down(Align::Center)),
+        egui::UiBuilder::new()
+            .max_rect(box_rect)
+            .layout(Layout::top_down(Align::Center)),
     );
     let ui = &mut inner;
     ui.add_space(14.0);
@@ -461,13 +546,21 @@ fn empty(ui: &mut Ui, session: &Session, todo: &mut Vec<Command>) {
     }
     ui.label(RichText::new("No still is open").heading());
     ui.add_space(4.0);
-    ui.label(RichText::new("A scout photo or a frame grab: PNG, JPEG, TIFF or EXR.").color(theme::SECOND));
+    ui.label(
+        RichText::new("A scout photo or a frame grab: PNG, JPEG, TIFF or EXR.")
+            .color(theme::SECOND),
+    );
     ui.add_space(12.0);
-    let main = egui::Button::new("Open a still…").min_size(vec2(160.0, 32.0)).selected(true);
+    let main = egui::Button::new("Open a still…")
+        .min_size(vec2(160.0, 32.0))
+        .selected(true);
     if ui.add(main).clicked() {
         todo.push(Command::OpenStill);
     }
-    if ui.add(egui::Button::new("Open the sample").min_size(vec2(160.0, 28.0))).clicked() {
+    if ui
+        .add(egui::Button::new("Open the sample").min_size(vec2(160.0, 28.0)))
+        .clicked()
+    {
         todo.push(Command::OpenSample);
     }
     ui.add_space(8.0);

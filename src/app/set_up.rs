@@ -44,7 +44,9 @@ fn look(ui: &mut Ui, session: &mut Session) {
     let mut name = session.recipe().name.clone();
     let new = fields::row(ui, "Name", "", |ui| {
         let width = ui.available_width();
-        let edit = TextEdit::singleline(&mut name).hint_text("New look").desired_width(width);
+        let edit = TextEdit::singleline(&mut name)
+            .hint_text("New look")
+            .desired_width(width);
         let response = ui.add(edit);
         let changed = response.changed();
         (response, changed)
@@ -77,8 +79,10 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
     if ui.button(Command::OpenStill.label()).clicked() {
         todo.push(Command::OpenStill);
     }
-    let words: Vec<(Encoding, String)> =
-        Encoding::ALL.iter().map(|e| (*e, capital(e.describe()))).collect();
+    let words: Vec<(Encoding, String)> = Encoding::ALL
+        .iter()
+        .map(|e| (*e, capital(e.describe())))
+        .collect();
     let now = session.recipe().frame.encoding;
     let help = "What the still's numbers mean. The file's own word is usually right.";
     if let Some(e) = fields::choice(ui, "Encoding", help, &words, Some(now)) {
@@ -92,46 +96,74 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     let [width, height] = c.sensor_mm.map(Extent::get);
     let help = "Width of the picture on the sensor: the frame spans it.";
     if let Some(v) = fields::number(ui, "Sensor width", help, MM, width) {
-        set(session, "Sensor width", |r| r.camera.sensor_mm[0] = Extent::clamped(v));
+        set(session, "Sensor width", |r| {
+            r.camera.sensor_mm[0] = Extent::clamped(v)
+        });
     }
     let help = "Height of the sensor, where no still gives the picture's shape.";
     if let Some(v) = fields::number(ui, "Sensor height", help, MM, height) {
-        set(session, "Sensor height", |r| r.camera.sensor_mm[1] = Extent::clamped(v));
+        set(session, "Sensor height", |r| {
+            r.camera.sensor_mm[1] = Extent::clamped(v)
+        });
     }
     if let Some(v) = fields::number(ui, "Focal length", "", FOCAL, c.focal_mm.get()) {
-        set(session, "Focal length", |r| r.camera.focal_mm = Extent::clamped(v));
+        set(session, "Focal length", |r| {
+            r.camera.focal_mm = Extent::clamped(v)
+        });
     }
     let help = "The metered stop without glass.";
     if let Some(v) = fields::number(ui, "Stop", help, STOP, c.stop.get()) {
         set(session, "Stop", |r| r.camera.stop = FNumber::clamped(v));
     }
     let t = c.t_stop.map(FNumber::get);
-    let words = ("T-stop", "The T-stop that goes with the stop, where the lens is marked in them.");
+    let words = (
+        "T-stop",
+        "The T-stop that goes with the stop, where the lens is marked in them.",
+    );
     let start = ("not marked", c.stop.get());
     if let Some(v) = fields::optional(ui, words, T_STOP, t, start) {
-        set(session, "T-stop", |r| r.camera.t_stop = v.map(FNumber::clamped));
+        set(session, "T-stop", |r| {
+            r.camera.t_stop = v.map(FNumber::clamped)
+        });
     }
     let widest = c.widest_stop.map(FNumber::get);
-    let words = ("Widest stop", "How far the lens opens: says when light runs out.");
+    let words = (
+        "Widest stop",
+        "How far the lens opens: says when light runs out.",
+    );
     let start = ("not known", c.stop.get().min(2.0));
     if let Some(v) = fields::optional(ui, words, STOP, widest, start) {
-        set(session, "Widest stop", |r| r.camera.widest_stop = v.map(FNumber::clamped));
+        set(session, "Widest stop", |r| {
+            r.camera.widest_stop = v.map(FNumber::clamped)
+        });
     }
     let focus = c.focus_m.map(Metres::get);
-    let words = ("Focus", "Distance of focus: it decides how wide a grad's edge is at the glass.");
+    let words = (
+        "Focus",
+        "Distance of focus: it decides how wide a grad's edge is at the glass.",
+    );
     if let Some(v) = fields::optional(ui, words, METRES, focus, ("infinity", 3.0)) {
-        set(session, "Focus", |r| r.camera.focus_m = v.map(Metres::clamped));
+        set(session, "Focus", |r| {
+            r.camera.focus_m = v.map(Metres::clamped)
+        });
     }
     let depth = c.pupil_depth_mm.map(Millimetres::get);
-    let words = ("Pupil depth", "From the lens's front glass to its entrance pupil.");
+    let words = (
+        "Pupil depth",
+        "From the lens's front glass to its entrance pupil.",
+    );
     let guess = format!("about {:.0} mm", c.pupil_depth().get());
     let start = (guess.as_str(), c.pupil_depth().get());
     if let Some(v) = fields::optional(ui, words, DEPTH, depth, start) {
-        set(session, "Pupil depth", |r| r.camera.pupil_depth_mm = v.map(Millimetres::clamped));
+        set(session, "Pupil depth", |r| {
+            r.camera.pupil_depth_mm = v.map(Millimetres::clamped)
+        });
     }
     let help = "The colour temperature that the camera is balanced for.";
     if let Some(v) = fields::number(ui, "Balance", help, KELVIN, c.balance_k.get()) {
-        set(session, "Balance", |r| r.camera.balance_k = Kelvin::clamped(v));
+        set(session, "Balance", |r| {
+            r.camera.balance_k = Kelvin::clamped(v)
+        });
     }
 }
 
@@ -147,7 +179,9 @@ fn light(ui: &mut Ui, session: &mut Session) {
     let l = session.recipe().light.clone();
     let help = "Colour temperature of the scene's light.";
     if let Some(v) = fields::number(ui, "Scene", help, KELVIN, l.scene_k.get()) {
-        set(session, "Scene light", |r| r.light.scene_k = Kelvin::clamped(v));
+        set(session, "Scene light", |r| {
+            r.light.scene_k = Kelvin::clamped(v)
+        });
     }
     let now = match l.outside {
         Outside::Mirror => Beyond::Mirror,
@@ -171,19 +205,32 @@ fn light(ui: &mut Ui, session: &mut Session) {
     if let Outside::Stops(level) = l.outside {
         let help = "In stops against key.";
         if let Some(v) = fields::number(ui, "Outside level", help, LEVEL, level.get()) {
-            set(session, "Outside level", |r| r.light.outside = Outside::Stops(Stops::clamped(v)));
+            set(session, "Outside level", |r| {
+                r.light.outside = Outside::Stops(Stops::clamped(v))
+            });
         }
     }
     let spill = l.spill_stops.map(Stops::get);
-    let words = ("Spill", "Stray light on the front glass, in stops against key.");
+    let words = (
+        "Spill",
+        "Stray light on the front glass, in stops against key.",
+    );
     if let Some(v) = fields::optional(ui, words, LEVEL, spill, ("none", 0.0)) {
-        set(session, "Spill", |r| r.light.spill_stops = v.map(Stops::clamped));
+        set(session, "Spill", |r| {
+            r.light.spill_stops = v.map(Stops::clamped)
+        });
     }
     let mut through = l.balance_through_glass;
     let help = "The camera is balanced again with the glass in place: the shift of white goes, the \
                 rest of the glass's colour stays.";
-    if ui.checkbox(&mut through, "Balance through the glass").on_hover_text(help).changed() {
-        set(session, "Balance through the glass", |r| r.light.balance_through_glass = through);
+    if ui
+        .checkbox(&mut through, "Balance through the glass")
+        .on_hover_text(help)
+        .changed()
+    {
+        set(session, "Balance through the glass", |r| {
+            r.light.balance_through_glass = through
+        });
     }
 }
 
@@ -205,5 +252,7 @@ fn exposure(ui: &mut Ui, session: &mut Session) {
 /// A phrase with a capital at its start.
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
 }

@@ -97,10 +97,15 @@ fn display() -> Result<(), AppError> {
         return Ok(());
     }
     let names = ["WAYLAND_DISPLAY", "WAYLAND_SOCKET", "DISPLAY"];
-    if names.iter().any(|n| std::env::var_os(n).is_some_and(|v| !v.is_empty())) {
+    if names
+        .iter()
+        .any(|n| std::env::var_os(n).is_some_and(|v| !v.is_empty()))
+    {
         return Ok(());
     }
-    Err(AppError::Display("neither DISPLAY nor WAYLAND_DISPLAY is set".to_owned()))
+    Err(AppError::Display(
+        "neither DISPLAY nor WAYLAND_DISPLAY is set".to_owned(),
+    ))
 }
 
 fn options() -> eframe::NativeOptions {
@@ -191,9 +196,15 @@ mod tests {
     #[test]
     fn each_reason_names_what_to_install() {
         let display = AppError::Display("DISPLAY is not set".to_owned()).to_string();
-        assert!(display.contains("xvfb") && !display.contains('\n'), "{display}");
+        assert!(
+            display.contains("xvfb") && !display.contains('\n'),
+            "{display}"
+        );
         let adapter = AppError::Adapter("none found".to_owned()).to_string();
         assert!(adapter.contains("mesa-vulkan-drivers"), "{adapter}");
-        assert!(AppError::Input(String::new()).is_input(), "an input is an input");
+        assert!(
+            AppError::Input(String::new()).is_input(),
+            "an input is an input"
+        );
     }
 }

@@ -73,8 +73,17 @@ fn set(style: &mut Style) {
     s.scroll.bar_width = 8.0;
     style.interaction.tooltip_delay = 0.4;
     style.interaction.selectable_labels = false;
-    style.animation_time = 0.08;
+    // Nothing moves by itself beside a picture that is being judged.
+    style.animation_time = 0.0;
     style.visuals = visuals();
+}
+
+/// Gives what follows in `ui` the ground and the border of a field.
+pub(super) fn field(ui: &mut egui::Ui) {
+    let w = &mut ui.visuals_mut().widgets;
+    w.inactive.weak_bg_fill = FIELD;
+    w.inactive.bg_stroke = Stroke::new(1.0, BORDER);
+    w.hovered.weak_bg_fill = Color32::from_gray(30);
 }
 
 fn visuals() -> Visuals {
@@ -95,7 +104,12 @@ fn visuals() -> Visuals {
     v.selection.bg_fill = CHOSEN;
     v.selection.stroke = Stroke::new(1.0, Color32::WHITE);
     v.slider_trailing_fill = true;
-    let shadow = Shadow { offset: [0, 4], blur: 16, spread: 0, color: Color32::from_black_alpha(120) };
+    let shadow = Shadow {
+        offset: [0, 4],
+        blur: 16,
+        spread: 0,
+        color: Color32::from_black_alpha(120),
+    };
     v.window_shadow = shadow;
     v.popup_shadow = shadow;
     let radius = CornerRadius::same(4);
@@ -103,9 +117,19 @@ fn visuals() -> Visuals {
     for (state, fill, border, text) in [
         (&mut w.noninteractive, PANEL, LINE, TEXT),
         (&mut w.inactive, BUTTON, BORDER, TEXT),
-        (&mut w.hovered, HOVERED, Color32::from_gray(150), Color32::WHITE),
+        (
+            &mut w.hovered,
+            HOVERED,
+            Color32::from_gray(150),
+            Color32::WHITE,
+        ),
         (&mut w.active, PRESSED, ACCENT, Color32::WHITE),
-        (&mut w.open, PRESSED, Color32::from_gray(150), Color32::WHITE),
+        (
+            &mut w.open,
+            PRESSED,
+            Color32::from_gray(150),
+            Color32::WHITE,
+        ),
     ] {
         state.bg_fill = fill;
         state.weak_bg_fill = fill;
@@ -129,7 +153,11 @@ mod tests {
         let luminance = |c: Color32| {
             let linear = |v: u8| {
                 let v = f64::from(v) / 255.0;
-                if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
+                if v <= 0.04045 {
+                    v / 12.92
+                } else {
+                    ((v + 0.055) / 1.055).powf(2.4)
+                }
             };
             0.2126 * linear(c.r()) + 0.7152 * linear(c.g()) + 0.0722 * linear(c.b())
         };
@@ -147,7 +175,10 @@ mod tests {
         }
         for ground in [BUTTON, HOVERED, PRESSED, CHOSEN] {
             let ratio = contrast(TEXT, ground);
-            assert!(ratio >= 4.5, "a button's text on {ground:?} is {ratio:.2} : 1");
+            assert!(
+                ratio >= 4.5,
+                "a button's text on {ground:?} is {ratio:.2} : 1"
+            );
         }
     }
 
@@ -155,7 +186,10 @@ mod tests {
     fn borders_and_the_accent_stand_out_from_panels() {
         for (what, colour) in [("a field's border", BORDER), ("the accent", ACCENT)] {
             let ratio = contrast(colour, PANEL);
-            assert!(ratio >= 3.0, "{what} is {ratio:.2} : 1 (WCAG 2.2, 1.4.11 asks for 3)");
+            assert!(
+                ratio >= 3.0,
+                "{what} is {ratio:.2} : 1 (WCAG 2.2, 1.4.11 asks for 3)"
+            );
         }
     }
 }

@@ -11,11 +11,17 @@ use serde_json::{Map, Value};
 /// Every place for glass, from the lens outward.
 #[must_use]
 pub fn places() -> Vec<Place> {
-    (1..=RINGS).map(Place::Ring).chain((1..=STAGES).map(Place::Stage)).collect()
+    (1..=RINGS)
+        .map(Place::Ring)
+        .chain((1..=STAGES).map(Place::Stage))
+        .collect()
 }
 
 /// What is written down about the glass in a place: key, strength, options.
-pub(super) fn written(recipe: &Recipe, place: Place) -> Option<(&str, Option<&str>, &Map<String, Value>)> {
+pub(super) fn written(
+    recipe: &Recipe,
+    place: Place,
+) -> Option<(&str, Option<&str>, &Map<String, Value>)> {
     match place {
         Place::Ring(n) => {
             let r = recipe.rig.rings.get(n - 1)?;
@@ -56,7 +62,9 @@ pub fn can_hold(recipe: &Recipe, place: Place) -> bool {
 /// A sentence, where the place cannot hold glass.
 pub fn put(recipe: &mut Recipe, place: Place, piece: &Piece) -> Result<(), String> {
     if !can_hold(recipe, place) {
-        return Err(format!("{place} has nothing to be screwed into: fill the ring behind it first."));
+        return Err(format!(
+            "{place} has nothing to be screwed into: fill the ring behind it first."
+        ));
     }
     match place {
         Place::Ring(n) => {
@@ -122,7 +130,9 @@ pub fn carry(recipe: &mut Recipe, from: Place, to: Place) -> Result<(), String> 
         (Place::Ring(a), Place::Ring(b)) => {
             let count = recipe.rig.rings.len();
             if a > count || b > count {
-                return Err(format!("{from} cannot change places with {to}: one is empty."));
+                return Err(format!(
+                    "{from} cannot change places with {to}: one is empty."
+                ));
             }
             recipe.rig.rings.swap(a - 1, b - 1);
             Ok(())
@@ -146,9 +156,12 @@ pub fn carry(recipe: &mut Recipe, from: Place, to: Place) -> Result<(), String> 
 fn piece_at(recipe: &Recipe, place: Place) -> Result<Option<Piece>, String> {
     let piece = match place {
         Place::Ring(n) => recipe.rig.rings.get(n - 1).map(RingDoc::piece),
-        Place::Stage(n) => {
-            recipe.rig.stages.get(n - 1).and_then(Option::as_ref).map(StageDoc::piece)
-        }
+        Place::Stage(n) => recipe
+            .rig
+            .stages
+            .get(n - 1)
+            .and_then(Option::as_ref)
+            .map(StageDoc::piece),
     };
     piece.transpose().map_err(|e| format!("{place}: {e}."))
 }
@@ -185,7 +198,8 @@ pub fn set_option(
         Some(value) => wanted.insert(name.to_owned(), value),
         None => wanted.remove(name),
     };
-    let wanted = reconciled(family, strength, wanted, name).map_err(|e| format!("{place}: {e}."))?;
+    let wanted =
+        reconciled(family, strength, wanted, name).map_err(|e| format!("{place}: {e}."))?;
     *glass_mut(recipe, place)?.1 = wanted;
     Ok(())
 }
@@ -197,7 +211,9 @@ fn reconciled(
     options: Map<String, Value>,
     name: &str,
 ) -> Result<Map<String, Value>, GlassError> {
-    let Err(refusal) = family.piece(strength, &options) else { return Ok(options) };
+    let Err(refusal) = family.piece(strength, &options) else {
+        return Ok(options);
+    };
     let others: Vec<String> = options.keys().filter(|k| *k != name).cloned().collect();
     for other in others {
         let mut fewer = options.clone();
@@ -222,16 +238,22 @@ pub(super) fn default_in_effect(piece: &Piece, control: &Control) -> Option<Valu
     }
     let mut with = piece.options().clone();
     with.insert(control.name.to_owned(), default.clone());
-    piece.family().piece(piece.strength(), &with).is_ok().then_some(default)
+    piece
+        .family()
+        .piece(piece.strength(), &with)
+        .is_ok()
+        .then_some(default)
 }
 
 type Written<'a> = (&'a mut Option<String>, &'a mut Map<String, Value>);
 
 fn glass_mut(recipe: &mut Recipe, place: Place) -> Result<Written<'_>, String> {
     let found = match place {
-        Place::Ring(n) => {
-            recipe.rig.rings.get_mut(n - 1).map(|r| (&mut r.strength, &mut r.options))
-        }
+        Place::Ring(n) => recipe
+            .rig
+            .rings
+            .get_mut(n - 1)
+            .map(|r| (&mut r.strength, &mut r.options)),
         Place::Stage(n) => recipe
             .rig
             .stages
@@ -244,9 +266,15 @@ fn glass_mut(recipe: &mut Recipe, place: Place) -> Result<Written<'_>, String> {
 
 /// A stage's slot; a document may list fewer stages than there are.
 fn slot(recipe: &mut Recipe, place: Place) -> Result<&mut Option<StageDoc>, String> {
-    let Place::Stage(n) = place else { return Err(format!("{place} is not a stage.")) };
+    let Place::Stage(n) = place else {
+        return Err(format!("{place} is not a stage."));
+    };
     if recipe.rig.stages.len() < STAGES {
         recipe.rig.stages.resize(STAGES, None);
     }
-    recipe.rig.stages.get_mut(n - 1).ok_or_else(|| format!("There is no {place}."))
+    recipe
+        .rig
+        .stages
+        .get_mut(n - 1)
+        .ok_or_else(|| format!("There is no {place}."))
 }

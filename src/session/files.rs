@@ -72,12 +72,18 @@ impl Source {
 
 /// The last part of a path, for sentences.
 pub(super) fn name_of(path: &Path) -> String {
-    path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned()
+    path.file_name()
+        .unwrap_or(path.as_os_str())
+        .to_string_lossy()
+        .into_owned()
 }
 
 fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
     // Left to itself: what it has to say comes as an event.
-    std::thread::Builder::new().name(name.to_owned()).spawn(work).map(drop)
+    std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(work)
+        .map(drop)
 }
 
 pub(super) fn read_still(
@@ -92,17 +98,29 @@ pub(super) fn read_still(
             Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked),
         };
         let result = match read {
-            Ok(still) => Ok(Loaded { ladder: Arc::new(Ladder::new(still.frame)), how: still.how }),
+            Ok(still) => Ok(Loaded {
+                ladder: Arc::new(Ladder::new(still.frame)),
+                how: still.how,
+            }),
             Err(e) => Err(sentence(&e.to_string())),
         };
-        teller.tell(Event::Still { ticket, source, asked, result });
+        teller.tell(Event::Still {
+            ticket,
+            source,
+            asked,
+            result,
+        });
     })
 }
 
 pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io::Result<()> {
     thread("read recipe", move || {
         let result = recipe(&path).map(Box::new).map_err(|e| sentence(&e));
-        teller.tell(Event::Recipe { ticket, path, result });
+        teller.tell(Event::Recipe {
+            ticket,
+            path,
+            result,
+        });
     })
 }
 
@@ -135,7 +153,11 @@ pub(super) fn save(
                 .map_err(|e: std::io::Error| format!("{}: {e}", name_of(&path)))
         };
         let result = unless_there(&path, may_replace, write);
-        teller.tell(Event::Saved { path, recipe: Box::new(recipe), result });
+        teller.tell(Event::Saved {
+            path,
+            recipe: Box::new(recipe),
+            result,
+        });
     })
 }
 
@@ -143,7 +165,12 @@ pub(super) fn export(teller: Teller, job: Export) -> std::io::Result<()> {
     thread("export", move || {
         let path = job.target.path.clone();
         let result = unless_there(&path, job.may_replace, || write_picture(&job));
-        teller.tell(Event::Exported { path, what: job.what, output: job.output, result });
+        teller.tell(Event::Exported {
+            path,
+            what: job.what,
+            output: job.output,
+            result,
+        });
     })
 }
 
@@ -180,5 +207,9 @@ fn write_picture(job: &Export) -> Result<(), String> {
 /// A clause as a sentence: a full stop at its end.
 fn sentence(clause: &str) -> String {
     let clause = clause.trim_end();
-    if clause.ends_with(['.', '?']) { clause.to_owned() } else { format!("{clause}.") }
+    if clause.ends_with(['.', '?']) {
+        clause.to_owned()
+    } else {
+        format!("{clause}.")
+    }
 }

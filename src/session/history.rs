@@ -24,7 +24,12 @@ struct Step {
 
 impl History {
     pub(super) const fn new(present: Recipe) -> Self {
-        Self { present, past: Vec::new(), future: Vec::new(), open: None }
+        Self {
+            present,
+            past: Vec::new(),
+            future: Vec::new(),
+            open: None,
+        }
     }
 
     pub(super) const fn present(&self) -> &Recipe {
@@ -35,7 +40,10 @@ impl History {
         let left = std::mem::replace(&mut self.present, next);
         self.future.clear();
         if merge.is_none() || self.open.as_deref() != merge {
-            self.past.push(Step { recipe: left, label: label.to_owned() });
+            self.past.push(Step {
+                recipe: left,
+                label: label.to_owned(),
+            });
             if self.past.len() > LONGEST {
                 self.past.remove(0);
             }
@@ -49,17 +57,27 @@ impl History {
 
     pub(super) fn undo(&mut self) -> bool {
         self.open = None;
-        let Some(step) = self.past.pop() else { return false };
+        let Some(step) = self.past.pop() else {
+            return false;
+        };
         let left = std::mem::replace(&mut self.present, step.recipe);
-        self.future.push(Step { recipe: left, label: step.label });
+        self.future.push(Step {
+            recipe: left,
+            label: step.label,
+        });
         true
     }
 
     pub(super) fn redo(&mut self) -> bool {
         self.open = None;
-        let Some(step) = self.future.pop() else { return false };
+        let Some(step) = self.future.pop() else {
+            return false;
+        };
         let left = std::mem::replace(&mut self.present, step.recipe);
-        self.past.push(Step { recipe: left, label: step.label });
+        self.past.push(Step {
+            recipe: left,
+            label: step.label,
+        });
         true
     }
 

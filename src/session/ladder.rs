@@ -45,7 +45,15 @@ impl Ladder {
             .then(|| to_width(&preview, COARSE).map(Arc::new).ok())
             .flatten();
         let finest = preview.width() == original.width();
-        let bare = Arc::new(Shown::of(&preview, Keep { light: true, finest, coarse: false }, id));
+        let bare = Arc::new(Shown::of(
+            &preview,
+            Keep {
+                light: true,
+                finest,
+                coarse: false,
+            },
+            id,
+        ));
         Self {
             id,
             original,
@@ -79,7 +87,15 @@ impl Ladder {
     pub(super) fn bare_full(&self) -> Arc<Shown> {
         let make = || {
             let frame = self.full();
-            Arc::new(Shown::of(&frame, Keep { light: false, finest: true, coarse: false }, self.id))
+            Arc::new(Shown::of(
+                &frame,
+                Keep {
+                    light: false,
+                    finest: true,
+                    coarse: false,
+                },
+                self.id,
+            ))
         };
         Arc::clone(self.bare_full.get_or_init(make))
     }
@@ -132,10 +148,17 @@ mod tests {
         let large = Ladder::new(Frame::black(2400, 1350));
         let widths = [Detail::Coarse, Detail::Preview, Detail::Full].map(|d| large.at(d).width());
         assert_eq!(widths[0], 480, "quick");
-        assert!((1800..1920).contains(&widths[1]), "two megapixels of 16:9, got {}", widths[1]);
+        assert!(
+            (1800..1920).contains(&widths[1]),
+            "two megapixels of 16:9, got {}",
+            widths[1]
+        );
         assert_eq!(widths[2], 2400, "its own size");
         let small = Ladder::new(Frame::black(640, 360));
-        assert!(!small.has(Detail::Coarse) && !small.has(Detail::Full), "nothing but itself");
+        assert!(
+            !small.has(Detail::Coarse) && !small.has(Detail::Full),
+            "nothing but itself"
+        );
         assert_eq!(small.at(Detail::Full).width(), 640, "never enlarged");
     }
 }

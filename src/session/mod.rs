@@ -59,14 +59,44 @@ pub struct Notice {
 
 /// What a thread reports.
 enum Event {
-    Still { ticket: u64, source: Source, asked: Encoding, result: Result<Loaded, String> },
-    Recipe { ticket: u64, path: PathBuf, result: Result<Box<Recipe>, String> },
-    Saved { path: PathBuf, recipe: Box<Recipe>, result: Result<(), WriteFault> },
-    Exported { path: PathBuf, what: What, output: Output, result: Result<(), WriteFault> },
-    Report { number: u64, report: Box<Report> },
-    Picture { number: u64, shown: Arc<Shown>, last: bool },
-    Bare { shown: Arc<Shown> },
-    Broken { number: u64, text: String },
+    Still {
+        ticket: u64,
+        source: Source,
+        asked: Encoding,
+        result: Result<Loaded, String>,
+    },
+    Recipe {
+        ticket: u64,
+        path: PathBuf,
+        result: Result<Box<Recipe>, String>,
+    },
+    Saved {
+        path: PathBuf,
+        recipe: Box<Recipe>,
+        result: Result<(), WriteFault>,
+    },
+    Exported {
+        path: PathBuf,
+        what: What,
+        output: Output,
+        result: Result<(), WriteFault>,
+    },
+    Report {
+        number: u64,
+        report: Box<Report>,
+    },
+    Picture {
+        number: u64,
+        shown: Arc<Shown>,
+        last: bool,
+    },
+    Bare {
+        shown: Arc<Shown>,
+    },
+    Broken {
+        number: u64,
+        text: String,
+    },
 }
 
 /// Why a file was not written.
@@ -163,7 +193,10 @@ impl Session {
     #[must_use]
     pub fn new(waker: Waker) -> Self {
         let (sender, events) = sync_channel(UNREAD);
-        let teller = Teller { events: sender, waker };
+        let teller = Teller {
+            events: sender,
+            waker,
+        };
         let recipe = Recipe::default();
         #[expect(clippy::expect_used, reason = "a test makes the setup of the defaults")]
         let setup = recipe.setup().expect("the defaults are in range");
@@ -212,14 +245,27 @@ impl Session {
 
     fn take(&mut self, event: Event) {
         match event {
-            Event::Still { ticket, source, asked, result } => {
+            Event::Still {
+                ticket,
+                source,
+                asked,
+                result,
+            } => {
                 if self.reading.as_ref().is_some_and(|(t, _)| *t == ticket) {
                     self.reading = None;
                     self.take_still(source, asked, result);
                 }
             }
-            Event::Recipe { ticket, path, result } => {
-                if self.reading_recipe.as_ref().is_some_and(|(t, _)| *t == ticket) {
+            Event::Recipe {
+                ticket,
+                path,
+                result,
+            } => {
+                if self
+                    .reading_recipe
+                    .as_ref()
+                    .is_some_and(|(t, _)| *t == ticket)
+                {
                     self.reading_recipe = None;
                     match result {
                         Ok(recipe) => self.replace(*recipe, Some(path)),
@@ -227,7 +273,11 @@ impl Session {
                     }
                 }
             }
-            Event::Saved { path, recipe, result } => {
+            Event::Saved {
+                path,
+                recipe,
+                result,
+            } => {
                 self.saving = false;
                 match result {
                     Ok(()) => {
@@ -239,7 +289,12 @@ impl Session {
                     Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
                 }
             }
-            Event::Exported { path, what, output, result } => {
+            Event::Exported {
+                path,
+                what,
+                output,
+                result,
+            } => {
                 self.export = None;
                 match result {
                     Ok(()) => self.say(format!("Exported {}.", files::name_of(&path))),
@@ -252,7 +307,11 @@ impl Session {
             Event::Report { number, report } if number == self.ordered => {
                 self.report = Some(*report);
             }
-            Event::Picture { number, shown, last } if number == self.ordered => {
+            Event::Picture {
+                number,
+                shown,
+                last,
+            } if number == self.ordered => {
                 if shown.light.is_some() {
                     self.metered[1] = Some(Arc::clone(&shown));
                 }
@@ -260,7 +319,11 @@ impl Session {
                 self.rendering = !last;
             }
             Event::Bare { shown } => {
-                if self.still.as_ref().is_some_and(|s| s.ladder.id() == shown.ladder) {
+                if self
+                    .still
+                    .as_ref()
+                    .is_some_and(|s| s.ladder.id() == shown.ladder)
+                {
                     self.bare = Some(shown);
                 }
             }
@@ -280,7 +343,12 @@ impl Session {
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
                 self.metered = [Some(ladder.bare()), None];
-                self.still = Some(Open { source, asked, ladder, how });
+                self.still = Some(Open {
+                    source,
+                    asked,
+                    ladder,
+                    how,
+                });
                 self.order();
                 self.follow_encoding();
             }
@@ -344,8 +412,8 @@ impl Session {
         make: impl FnOnce(&mut Recipe) -> Result<(), String>,
     ) -> bool {
         let mut next = self.recipe().clone();
-        let made = make(&mut next)
-            .and_then(|()| next.setup().map_err(|e| format!("{label}: {e}.")));
+        let made =
+            make(&mut next).and_then(|()| next.setup().map_err(|e| format!("{label}: {e}.")));
         match made {
             Ok(_) if next == *self.recipe() => true,
             Ok(setup) => {
@@ -445,7 +513,10 @@ impl Session {
 
     /// Opens a still that is already in memory under a name.
     pub fn open_still_bytes(&mut self, name: &str, bytes: Arc<[u8]>) {
-        self.read(Source::Bytes { name: name.to_owned(), bytes });
+        self.read(Source::Bytes {
+            name: name.to_owned(),
+            bytes,
+        });
     }
 
     fn read(&mut self, source: Source) {
@@ -510,7 +581,10 @@ impl Session {
             self.complain("An export is still under way.".to_owned());
             return;
         }
-        let export = Exported { path: path.to_path_buf(), watch: Watch::default() };
+        let export = Exported {
+            path: path.to_path_buf(),
+            watch: Watch::default(),
+        };
         let job = files::Export {
             target: export.clone(),
             frame: open.ladder.original(),
@@ -650,17 +724,25 @@ impl Session {
     }
 
     fn say(&mut self, text: String) {
-        self.notices.push(Notice { problem: false, text });
+        self.notices.push(Notice {
+            problem: false,
+            text,
+        });
     }
 
     fn complain(&mut self, text: String) {
-        self.notices.push(Notice { problem: true, text });
+        self.notices.push(Notice {
+            problem: true,
+            text,
+        });
     }
 
     /// Orders a report, and a picture where there is a still.
     fn order(&mut self) {
         self.ordered += 1;
-        let Some(renderer) = &self.renderer else { return };
+        let Some(renderer) = &self.renderer else {
+            return;
+        };
         self.rendering = self.still.is_some();
         renderer.order(Order {
             number: self.ordered,

@@ -37,9 +37,17 @@ pub(super) fn held(recipe: &Recipe) -> Vec<Held> {
     edit::places()
         .into_iter()
         .map(|place| {
-            let piece = mounted.iter().find(|m| m.place == place).map(|m| m.piece.clone());
+            let piece = mounted
+                .iter()
+                .find(|m| m.place == place)
+                .map(|m| m.piece.clone());
             let settings = piece.as_ref().map(settings).unwrap_or_default();
-            Held { place, piece, settings, open: edit::can_hold(recipe, place) }
+            Held {
+                place,
+                piece,
+                settings,
+                open: edit::can_hold(recipe, place),
+            }
         })
         .collect()
 }
@@ -50,10 +58,18 @@ fn settings(piece: &Piece) -> Vec<Setting> {
         .controls
         .iter()
         .map(|control| match piece.options().get(control.name) {
-            Some(value) => Setting { control, value: Some(value.clone()), set: true },
+            Some(value) => Setting {
+                control,
+                value: Some(value.clone()),
+                set: true,
+            },
             None => {
                 let value = edit::default_in_effect(piece, control);
-                Setting { control, value, set: false }
+                Setting {
+                    control,
+                    value,
+                    set: false,
+                }
             }
         })
         .collect()

@@ -65,7 +65,10 @@ impl Desk {
             if let Some(order) = state.waiting.take() {
                 return Some(order);
             }
-            state = self.news.wait(state).unwrap_or_else(PoisonError::into_inner);
+            state = self
+                .news
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
         }
     }
 
@@ -89,7 +92,10 @@ impl Renderer {
         let thread = std::thread::Builder::new()
             .name("render".to_owned())
             .spawn(move || work(&theirs, &teller))?;
-        Ok(Self { desk, thread: Some(thread) })
+        Ok(Self {
+            desk,
+            thread: Some(thread),
+        })
     }
 
     /// Leaves an order, in place of any that waits.
@@ -120,7 +126,11 @@ impl Drop for Renderer {
 }
 
 fn work(desk: &Desk, teller: &Teller) {
-    let mut worker = Worker { engine: Engine::default(), fine_took: Duration::MAX, still: 0 };
+    let mut worker = Worker {
+        engine: Engine::default(),
+        fine_took: Duration::MAX,
+        still: 0,
+    };
     while let Some(order) = desk.next() {
         let number = order.number;
         let done = catch_unwind(AssertUnwindSafe(|| worker.serve(desk, teller, &order)));
@@ -160,21 +170,25 @@ impl Worker {
         if order.detail == Detail::Full && ladder.has(Detail::Full) {
             details.push(Detail::Full);
         }
-        let shape = {
-            let [w, h] = ladder.size();
-            h as f64 / w as f64
-        };
+        let [width, height] = ladder.size();
+        let shape = height as f64 / width as f64;
+        // The plan knows angles, not pixels: one serves every size.
+        let plan = engine::plan(&order.setup, width, height);
         for (i, &detail) in details.iter().enumerate() {
-            let Some(watch) = desk.begin(i == 0) else { return Ok(()) };
+            let Some(watch) = desk.begin(i == 0) else {
+                return Ok(());
+            };
             let began = Instant::now();
             if detail == Detail::Full {
-                teller.tell(Event::Bare { shown: ladder.bare_full() });
+                teller.tell(Event::Bare {
+                    shown: ladder.bare_full(),
+                });
             }
             let frame = ladder.at(detail);
-            let plan = engine::plan(&order.setup, frame.width(), frame.height());
             watch.check()?;
-            let (picture, _) =
-                self.engine.render((*frame).clone(), &plan, Choice::Auto, &watch)?;
+            let (picture, _) = self
+                .engine
+                .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
             watch.check()?;
             let keep = Keep {
                 light: detail != Detail::Full,
@@ -187,7 +201,11 @@ impl Worker {
                 self.fine_took = began.elapsed();
             }
             let last = i + 1 == details.len();
-            teller.tell(Event::Picture { number: order.number, shown, last });
+            teller.tell(Event::Picture {
+                number: order.number,
+                shown,
+                last,
+            });
             if i == 0 {
                 // Behind the first picture, which is what is waited for.
                 self.report(teller, order, Some(shape));
@@ -198,6 +216,9 @@ impl Worker {
 
     fn report(&self, teller: &Teller, order: &Order, shape: Option<f64>) {
         let report = Report::of(&order.setup, shape, order.unapplied.clone());
-        teller.tell(Event::Report { number: order.number, report: Box::new(report) });
+        teller.tell(Event::Report {
+            number: order.number,
+            report: Box::new(report),
+        });
     }
 }

@@ -76,7 +76,11 @@ impl Report {
             vignette: setup.vignette(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,
-            advisories: setup.advisories(&view).into_iter().chain(unapplied).collect(),
+            advisories: setup
+                .advisories(&view)
+                .into_iter()
+                .chain(unapplied)
+                .collect(),
         }
     }
 

@@ -39,12 +39,20 @@ impl Shown {
         let mut mips = vec![Mip::of(frame)];
         let mut last = Arc::clone(frame);
         while last.width() / 2 >= NARROWEST {
-            let Ok(half) = to_width(&last, last.width() / 2) else { break };
+            let Ok(half) = to_width(&last, last.width() / 2) else {
+                break;
+            };
             mips.push(Mip::of(&half));
             last = Arc::new(half);
         }
         let light = keep.light.then(|| Arc::clone(frame));
-        Self { mips, light, finest: keep.finest, coarse: keep.coarse, ladder }
+        Self {
+            mips,
+            light,
+            finest: keep.finest,
+            coarse: keep.coarse,
+            ladder,
+        }
     }
 
     /// Pixels across of its largest size.
@@ -64,14 +72,21 @@ pub(super) struct Keep {
 
 impl Mip {
     fn of(frame: &Frame) -> Self {
-        Self { width: frame.width(), height: frame.height(), rgba: to_srgb8(frame) }
+        Self {
+            width: frame.width(),
+            height: frame.height(),
+            rgba: to_srgb8(frame),
+        }
     }
 }
 
 impl std::fmt::Debug for Shown {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let sizes: Vec<String> =
-            self.mips.iter().map(|m| format!("{}×{}", m.width, m.height)).collect();
+        let sizes: Vec<String> = self
+            .mips
+            .iter()
+            .map(|m| format!("{}×{}", m.width, m.height))
+            .collect();
         write!(f, "Shown {}", sizes.join(", "))
     }
 }
