@@ -9,7 +9,6 @@ use crate::glass::{FAMILIES, Family, Piece};
 use crate::units::{Extent, Kelvin, Nanometres, Stops};
 use anyhow::anyhow;
 use serde_json::{Map, Value};
-use std::fmt::Write as _;
 
 /// The families of glass, and their figures
 #[derive(Debug, clap::Subcommand)]
@@ -66,12 +65,12 @@ fn list(as_json: bool) -> Result<(), Failure> {
     }
     let mut text = String::new();
     for f in FAMILIES {
-        let _ = writeln!(text, "{:<12} {}", f.key, f.purpose);
+        text += &format!("{:<12} {}\n", f.key, f.purpose);
         if !f.strengths.is_empty() {
-            let _ = writeln!(text, "{:<12}   strengths {}", "", words(f.strengths));
+            text += &format!("{:<12}   strengths {}\n", "", words(f.strengths));
         }
         for c in f.controls {
-            let _ = writeln!(text, "{:<12}   {}: {}", "", c.name, values(c));
+            text += &format!("{:<12}   {}: {}\n", "", c.name, values(c));
         }
     }
     say(&text)
@@ -112,10 +111,10 @@ fn values(c: &Control) -> String {
             let mut text = format!("{low} to {high} {unit}").trim_end().to_owned();
             if !stock.is_empty() {
                 let stock: Vec<_> = stock.iter().map(ToString::to_string).collect();
-                let _ = write!(text, ", stocked {}", stock.join(" "));
+                text += &format!(", stocked {}", stock.join(" "));
             }
             if let Some(d) = default {
-                let _ = write!(text, " (default {d})");
+                text += &format!(" (default {d})");
             }
             text
         }
@@ -231,46 +230,42 @@ impl<'a> Report<'a> {
     fn text(&self) -> String {
         let (f, family) = (self.figures, self.piece.family());
         let mut t = format!("{}: {}\n", self.piece.name(), family.purpose);
-        let _ = writeln!(
-            t,
-            "  of the light: {:.1} % direct, {:.1} % scattered, {:.1} % lost",
+        t += &format!(
+            "  of the light: {:.1} % direct, {:.1} % scattered, {:.1} % lost\n",
             100.0 * f.direct,
             100.0 * f.scattered,
             100.0 * f.absorbed
         );
-        let _ = writeln!(
-            t,
-            "  loss: {:.3} stop of an even field, {:.3} stop of a small bright detail",
+        t += &format!(
+            "  loss: {:.3} stop of an even field, {:.3} stop of a small bright detail\n",
             f.loss_flat().get(),
             f.loss_core().get()
         );
         if let Some(n) = self.piece.nominal_loss() {
-            let _ = writeln!(t, "  loss in the trade's tables: {:.2} stop", n.get());
+            t += &format!("  loss in the trade's tables: {:.2} stop\n", n.get());
         }
         if f.scattered > 0.0 {
-            let _ = writeln!(t, "  haze beyond 2.5°: {:.1} %", f.haze_percent);
+            t += &format!("  haze beyond 2.5°: {:.1} %\n", f.haze_percent);
         }
         if let Some(halo) = self.halo {
             for (name, [half, most]) in ["red", "green", "blue"].into_iter().zip(halo) {
                 let mm = |deg: f64| self.focal_mm * deg.to_radians().tan();
-                let _ = writeln!(
-                    t,
+                t += &format!(
                     "  {name} halo: half within {half:.2}° ({:.2} mm at {} mm), 95 % within \
-                     {most:.1}°",
+                     {most:.1}°\n",
                     mm(half),
                     self.focal_mm
                 );
             }
         }
         if let Some(r) = &self.piece.law().ramp {
-            let _ = writeln!(
-                t,
-                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's",
+            t += &format!(
+                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's\n",
                 r.peak(),
                 r.length()
             );
         }
-        let _ = writeln!(t, "  {}\n  Source: {}", family.honesty, family.source);
+        t += &format!("  {}\n  Source: {}\n", family.honesty, family.source);
         t
     }
 }

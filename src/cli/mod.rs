@@ -8,6 +8,7 @@ mod recipe;
 mod render;
 mod rig;
 mod samples;
+mod sheet;
 
 use crate::engine::{Choice, EngineError};
 use crate::frame::{ReadError, Still};
@@ -50,6 +51,8 @@ pub enum Command {
     Glass(glass::Args),
     /// What a rig costs in light, covers and clips
     Rig(rig::Args),
+    /// Write a reference sheet
+    Sheet(sheet::Args),
     /// Print a recipe with every default
     Recipe(recipe::Args),
     /// Write the sample frames and their recipes into a folder
@@ -97,6 +100,7 @@ pub fn run(command: &Command) -> Result<(), Failure> {
         Command::Render(a) => render::run(a),
         Command::Glass(a) => glass::run(a),
         Command::Rig(a) => rig::run(a),
+        Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
         Command::Samples(a) => samples::run(a),
     }

@@ -7,7 +7,6 @@ use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
 use crate::units::Stops;
 use serde_json::Value;
-use std::fmt::Write as _;
 use std::path::PathBuf;
 
 /// What a rig costs in light, covers and clips
@@ -86,12 +85,11 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
 fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) -> String {
     let mut t = String::new();
     if !recipe.name.is_empty() {
-        let _ = writeln!(t, "{}", recipe.name);
+        t += &format!("{}\n", recipe.name);
     }
     let scene = setup.scene();
     for g in &setup.glass {
-        let _ = write!(
-            t,
+        t += &format!(
             "  {:<8} {:<24} {:>6.2} stop",
             g.place.to_string(),
             g.piece.name(),
@@ -99,42 +97,34 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;
-            let _ = write!(
-                t,
-                "   edge {width:.1} mm wide, {part:.0} % of the picture's height"
-            );
+            t += &format!("   edge {width:.1} mm wide, {part:.0} % of the picture's height");
         }
-        let _ = writeln!(t);
+        t.push('\n');
     }
-    let _ = writeln!(
-        t,
-        "light lost {:.2} stop (by the trade's tables {:.2}); set {:.2} instead of {:.2}",
+    t += &format!(
+        "light lost {:.2} stop (by the trade's tables {:.2}); set {:.2} instead of {:.2}\n",
         setup.light_loss().get(),
         setup.nominal_loss().get(),
         setup.stop_to_set(),
         setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
     );
     let v = setup.vignette(view);
-    let _ = match (v.starts_deg, v.corner) {
-        (_, None) => writeln!(t, "the corners are black"),
-        (None, Some(_)) => writeln!(t, "no vignetting"),
+    t += &match (v.starts_deg, v.corner) {
+        (_, None) => "the corners are black\n".to_owned(),
+        (None, Some(_)) => "no vignetting\n".to_owned(),
         (Some(from), Some(corner)) => {
-            writeln!(
-                t,
-                "vignettes from {from:.1}°, worst corner {:.2} stop",
+            format!(
+                "vignettes from {from:.1}°, worst corner {:.2} stop\n",
                 corner.get()
             )
         }
     };
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
-        let _ = writeln!(
-            t,
-            "entrance pupil taken as {depth:.0} mm behind the front (estimated)"
-        );
+        t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");
     }
     for a in advisories {
-        let _ = writeln!(t, "{}: {}", format!("{:?}", a.level).to_lowercase(), a.text);
+        t += &format!("{}: {}\n", a.level.word(), a.text);
     }
     t
 }

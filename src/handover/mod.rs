@@ -4,9 +4,11 @@
 //! turns it into a [`Page`], a short list of things to draw; [`paint`] turns that into pixels, and
 //! [`write_sheet`] into a file.
 
+mod date;
 mod flow;
 mod kern;
 mod letters;
+mod look;
 mod one;
 mod page;
 mod paint;
@@ -18,10 +20,10 @@ mod write;
 /// Stops and f-numbers in words.
 pub mod words;
 
+pub use date::today;
 pub use letters::{ASCENT, DESCENT, clip, width, wrap};
+pub use look::sheet_of;
 pub use page::{Anchor, Area, Ink, Item, MM_PER_PT, Page, Picture8, Style, Text, regular};
 pub use paint::{DPI, MOST_DPI, Painted, paint};
-pub use sheet::{
-    AdvisoryRow, Level, LookSheet, MODELLED, MOST_LOOKS, Sheet, StackRow, StopKind, lay_out,
-};
+pub use sheet::{LookSheet, MODELLED, MOST_LOOKS, Sheet, StackRow, StopKind, lay_out};
 pub use write::{SheetError, write_sheet};

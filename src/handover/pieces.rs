@@ -3,8 +3,9 @@
 use super::flow::{BELOW, Flow, Sizes, block_height, set};
 use super::letters::{ASCENT, width};
 use super::page::{Anchor, Area, Ink, Item, Page, regular};
-use super::sheet::{AdvisoryRow, Level, StackRow};
+use super::sheet::StackRow;
 use super::words;
+use crate::rig::advisory::{Advisory, Level};
 
 impl Flow {
     /// The stack as a table that starts at the lens: a drawn light path at the left, places, glass
@@ -135,14 +136,14 @@ impl Flow {
         &mut self,
         page: &mut Page,
         sizes: Sizes,
-        rows: &[AdvisoryRow],
+        rows: &[Advisory],
         most: [usize; 2],
     ) {
         if rows.is_empty() {
             return;
         }
         // The gravest first; the order given within a level.
-        let mut rows: Vec<&AdvisoryRow> = rows.iter().collect();
+        let mut rows: Vec<&Advisory> = rows.iter().collect();
         rows.sort_by_key(|r| std::cmp::Reverse(r.level));
         self.heading(page, sizes, "Advisories", "");
         let body = sizes.body();

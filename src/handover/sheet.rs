@@ -3,6 +3,7 @@
 use super::page::{Page, Picture8};
 use super::words;
 use super::write::SheetError;
+use crate::rig::advisory::Advisory;
 
 /// Stands at the foot of every sheet.
 pub const MODELLED: &str = "Modelled, not measured: a camera test decides.";
@@ -49,7 +50,7 @@ pub struct LookSheet {
     /// Camera and light, a line each, e.g. "50 mm, f/4, focus 2.5 m".
     pub camera_lines: Vec<String>,
     /// What the rig has to say.
-    pub advisories: Vec<AdvisoryRow>,
+    pub advisories: Vec<Advisory>,
     /// The look's note; empty for none.
     pub note: String,
 }
@@ -85,39 +86,6 @@ pub struct StackRow {
     pub loss_stops: f64,
     /// How it is placed: slide, turn, size.
     pub detail: String,
-}
-
-/// One advisory.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct AdvisoryRow {
-    /// How much it matters.
-    pub level: Level,
-    /// What it says.
-    pub text: String,
-}
-
-/// How much an advisory matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Level {
-    /// Good to know.
-    Note,
-    /// Look at it before the day.
-    Caution,
-    /// As it stands this will not work.
-    Stop,
-}
-
-impl Level {
-    /// The word on the sheet. The gravest level is not called by its name: beside f-numbers
-    /// "stop" would be read as one.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Note => "Note",
-            Self::Caution => "Caution",
-            Self::Stop => "Must fix",
-        }
-    }
 }
 
 /// Lays the sheet out on one A4 page lying on its side.

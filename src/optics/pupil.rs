@@ -202,22 +202,21 @@ impl Pupil {
                 (limits.0.max((-b - root) / q), limits.1.min((-b + root) / q))
             }
             Outline::Rectangle { half_mm, along } => {
-                let sides = [(along, half_mm[0]), ([-along[1], along[0]], half_mm[1])];
-                sides.into_iter().fold(limits, |(low, high), (axis, half)| {
-                    let (at, slope) = (dot(start, axis), dot(step, axis));
-                    if slope.abs() < 1e-12 {
-                        return if at.abs() < half {
-                            (low, high)
-                        } else {
-                            (0.0, 0.0)
-                        };
-                    }
-                    let (p, q) = ((-half - at) / slope, (half - at) / slope);
-                    (low.max(p.min(q)), high.min(p.max(q)))
-                })
+                let across = [-along[1], along[0]];
+                let limits = strip(dot(start, along), dot(step, along), half_mm[0], limits);
+                strip(dot(start, across), dot(step, across), half_mm[1], limits)
             }
         }
     }
+}
+
+/// The part of `limits` where a point that starts at `at` and moves by `slope` is within `half` of zero.
+fn strip(at: f64, slope: f64, half: f64, limits: (f64, f64)) -> (f64, f64) {
+    if slope.abs() < 1e-12 {
+        return if at.abs() < half { limits } else { (0.0, 0.0) };
+    }
+    let (p, q) = ((-half - at) / slope, (half - at) / slope);
+    (limits.0.max(p.min(q)), limits.1.min(p.max(q)))
 }
 
 /// Halvings of the outer integral where an outline or a kink ends within it.

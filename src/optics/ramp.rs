@@ -1,8 +1,9 @@
 //! Density that changes across a glass.
 
-/// Density against distance across the edge, in millimetres on the glass: piecewise linear, constant
-/// beyond its ends, zero distance where the density is half its peak, positive towards the dense end.
-/// Two knots at one distance are a jump.
+/// Density against distance across the edge, in millimetres on the glass.
+///
+/// Piecewise linear, constant beyond its ends; zero distance is where the density is half its peak,
+/// positive towards the dense end. Two knots at one distance are a jump.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ramp {
     /// Distance in mm and density, distances ascending.

@@ -5,3 +5,6 @@ pub static SAMPLES: &[(&str, &[u8])] = &[(
     "night_quay.json",
     include_bytes!("../../sample_frames/night_quay.json"),
 )];
+
+/// The frame that the program opens on, and the recipe on it: their places in [`SAMPLES`].
+pub const OPENING: [usize; 2] = [0, 1];

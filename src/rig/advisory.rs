@@ -16,6 +16,19 @@ pub enum Level {
     Stop,
 }
 
+impl Level {
+    /// Its word. The gravest level is not called by its name: beside f-numbers "stop" would be read
+    /// as one.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Note => "Note",
+            Self::Caution => "Caution",
+            Self::Stop => "Must fix",
+        }
+    }
+}
+
 /// One warning.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Advisory {
@@ -38,6 +51,9 @@ impl Advisory {
         }
     }
 }
+
+/// Codes of the warnings about harm to people and gear.
+pub const HAZARDS: [&str; 3] = ["sun-finder", "infrared", "falling-glass"];
 
 /// Density from which infrared that the glass does not stop begins to colour blacks.
 const INFRARED: f64 = 1.5;

@@ -51,7 +51,7 @@ impl Setup {
             .sum()
     }
 
-    /// The stop to set so that the picture is as bright as bare: (t_stop or stop)·2^(−loss/2).
+    /// The stop to set so that the picture is as bright as bare: the T-stop, or else the stop, times 2^(−loss/2).
     #[must_use]
     pub fn stop_to_set(&self) -> f64 {
         let marked = self.camera.t_stop.unwrap_or(self.camera.stop);

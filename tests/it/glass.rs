@@ -57,7 +57,11 @@ fn every_piece(family: &'static Family) -> Vec<Piece> {
 #[test]
 fn every_family_makes_every_piece_and_accounts_for_its_light() {
     for family in FAMILIES {
-        let _ = family.default_piece();
+        assert_eq!(
+            family.default_piece().family().key,
+            family.key,
+            "its default piece"
+        );
         for piece in every_piece(family) {
             for scene in [planck(3200.0), illuminant::d65()] {
                 let f = piece.law().figures(&scene);

@@ -5,6 +5,7 @@ mod colour;
 mod glass;
 mod layering;
 mod optics;
+mod picture;
 mod plan;
 mod pupil;
 mod recipe;

@@ -2,9 +2,10 @@
 //! what is written is a whole PNG or nothing.
 
 use foreglass::handover::{
-    AdvisoryRow, Area, Item, Level, LookSheet, MODELLED, Page, Picture8, Sheet, SheetError,
-    StackRow, StopKind, lay_out, paint, write_sheet,
+    Area, Item, LookSheet, MODELLED, Page, Picture8, Sheet, SheetError, StackRow, StopKind,
+    lay_out, paint, write_sheet,
 };
+use foreglass::rig::advisory::{Advisory, Level};
 use proptest::prelude::*;
 
 fn flat(width: usize, height: usize, code: u8) -> Picture8 {
@@ -40,9 +41,12 @@ fn look(picture: (usize, usize), glass: usize, advisories: usize, text: usize) -
         stop_to_set: 2.56,
         camera_lines: vec![words(text), words(text)],
         advisories: (0..advisories)
-            .map(|i| AdvisoryRow {
-                level: [Level::Note, Level::Caution, Level::Stop][i % 3],
-                text: words(text + 40),
+            .map(|i| {
+                Advisory::new(
+                    "test",
+                    [Level::Note, Level::Caution, Level::Stop][i % 3],
+                    words(text + 40),
+                )
             })
             .collect(),
         note: words(3 * text),
@@ -242,8 +246,16 @@ fn pictures_keep_their_shape() {
 #[test]
 fn levels_are_told_by_word() {
     let page = lay_out(&sheet(vec![look((1600, 900), 1, 3, 10)])).unwrap();
-    let words: Vec<_> = page.texts().map(|t| t.lines.join(" ")).collect();
-    let at = |w: &str| words.iter().position(|t| t == w).unwrap();
+    let words: Vec<_> = page
+        .texts()
+        .map(|t| t.lines.join(" ").replace('\u{a0}', " "))
+        .collect();
+    let at = |w: &str| {
+        words
+            .iter()
+            .position(|t| t == w)
+            .unwrap_or_else(|| panic!("{w}: {words:?}"))
+    };
     assert!(
         at("Must fix") < at("Caution") && at("Caution") < at("Note"),
         "the gravest first"

@@ -1,0 +1,156 @@
+//! A look as a sheet shows it: its pictures made, its rig put into words.
+
+use super::page::Picture8;
+use super::sheet::{LookSheet, Sheet, StackRow, StopKind};
+use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::frame::{Frame, to_srgb8, to_width};
+use crate::recipe::Recipe;
+use crate::rig::advisory::{Advisory, HAZARDS};
+use crate::rig::camera::{Camera, Light};
+use crate::rig::{Mount, Mounted, Setup};
+
+/// Width at which the pictures of a sheet are made: sharp at 200 dpi in a column of a page.
+const PICTURE_WIDTH: usize = 1600;
+
+/// A sheet of some looks on one frame, the first of them the one proposed.
+///
+/// # Errors
+/// [`EngineError`] when a picture could not be made.
+pub fn sheet_of(
+    title: &str,
+    frame_name: &str,
+    frame: &Frame,
+    looks: &[(Recipe, Setup)],
+    date: &str,
+) -> Result<Sheet, EngineError> {
+    let engine = Engine::default();
+    let small = to_width(frame, frame.width().min(PICTURE_WIDTH));
+    let small = small.as_ref().unwrap_or(frame);
+    let mut cautions: Vec<String> = Vec::new();
+    let mut sheets = Vec::new();
+    for (recipe, setup) in looks {
+        let view = setup.view(frame.height() as f64 / frame.width() as f64);
+        let found: Vec<Advisory> = setup
+            .advisories(&view)
+            .into_iter()
+            .chain(recipe.unapplied())
+            .collect();
+        let (hazards, found): (Vec<_>, Vec<_>) =
+            found.into_iter().partition(|a| HAZARDS.contains(&a.code));
+        for hazard in hazards {
+            if !cautions.contains(&hazard.text) {
+                cautions.push(hazard.text);
+            }
+        }
+        sheets.push(look(recipe, setup, small, &engine, found)?);
+    }
+    Ok(Sheet {
+        title: title.to_owned(),
+        frame_name: frame_name.to_owned(),
+        looks: sheets,
+        cautions,
+        date: date.to_owned(),
+    })
+}
+
+fn look(
+    recipe: &Recipe,
+    setup: &Setup,
+    frame: &Frame,
+    engine: &Engine,
+    advisories: Vec<Advisory>,
+) -> Result<LookSheet, EngineError> {
+    let plan = engine::plan(setup, frame.width(), frame.height());
+    let (through, _) = engine.render(frame.clone(), &plan, Choice::Auto, &Watch::default())?;
+    let scene = setup.scene();
+    let stack = setup.glass.iter().map(|g| StackRow {
+        place: g.place.to_string(),
+        glass: g.piece.name().to_owned(),
+        loss_stops: g.piece.law().flat_loss(&scene).get(),
+        detail: placement(g),
+    });
+    let camera = &setup.camera;
+    Ok(LookSheet {
+        name: recipe.name.clone(),
+        bare: picture(frame),
+        glass: picture(&through),
+        stack: stack.collect(),
+        light_loss_stops: setup.light_loss().get(),
+        loss_nominal_stops: Some(setup.nominal_loss().get()),
+        stop_kind: if camera.t_stop.is_some() {
+            StopKind::T
+        } else {
+            StopKind::F
+        },
+        bare_stop: camera.t_stop.unwrap_or(camera.stop).get(),
+        stop_to_set: setup.stop_to_set(),
+        camera_lines: camera_lines(camera, &setup.light),
+        advisories,
+        note: recipe.note.clone(),
+    })
+}
+
+#[expect(
+    clippy::expect_used,
+    reason = "the bytes are made for the frame's own size"
+)]
+fn picture(frame: &Frame) -> Picture8 {
+    let rgba = to_srgb8(frame);
+    let rgb = rgba
+        .chunks_exact(4)
+        .flat_map(|p| [p[0], p[1], p[2]])
+        .collect();
+    Picture8::new(frame.width(), frame.height(), rgb).expect("three bytes a pixel")
+}
+
+/// How a piece is placed, in words.
+fn placement(g: &Mounted) -> String {
+    let mut words = match g.mount {
+        Mount::Ring { thread, clear } => {
+            vec![format!(
+                "{} mm thread, {} mm clear",
+                thread.get(),
+                clear.get()
+            )]
+        }
+        Mount::Tray { size, .. } => vec![size.name().to_owned()],
+    };
+    words.push(format!("{} mm in front of the lens", g.gap.get()));
+    if let Mount::Tray { slide, tilt, .. } = g.mount {
+        if slide.get() != 0.0 {
+            words.push(format!("slid {:+.1} mm", slide.get()));
+        }
+        if tilt.get() != 0.0 {
+            words.push(format!("tipped {}°", tilt.get()));
+        }
+    }
+    if g.turn.get() != 0.0 {
+        words.push(format!("turned {}°", g.turn.get()));
+    }
+    words.join(", ")
+}
+
+fn camera_lines(camera: &Camera, light: &Light) -> Vec<String> {
+    let focus = camera
+        .focus_m
+        .map_or("infinity".to_owned(), |m| format!("{} m", m.get()));
+    let [w, h] = camera.sensor_mm;
+    vec![
+        format!(
+            "{} mm, f/{}, focus {focus}, sensor {} × {} mm",
+            camera.focal_mm.get(),
+            camera.stop.get(),
+            w.get(),
+            h.get()
+        ),
+        format!(
+            "Scene {} K, camera balanced to {} K",
+            light.scene_k.get(),
+            camera.balance_k.get()
+        ),
+        format!(
+            "ISO {}, shutter {}° at {} frames a second",
+            camera.iso, camera.shutter_deg, camera.fps
+        ),
+    ]
+}
