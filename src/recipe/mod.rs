@@ -6,7 +6,7 @@ mod places;
 /// The sample frames and their recipes, held in the program.
 pub mod samples;
 
-pub use places::{RigDoc, RingDoc, StageDoc};
+pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
 
 use crate::frame::Encoding;
 use crate::rig::Setup;

@@ -9,9 +9,10 @@ use crate::units::{Degrees, Extent, Millimetres};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-/// Places there are.
-const RINGS: usize = 2;
-const STAGES: usize = 3;
+/// Screw-in rings there can be.
+pub const RINGS: usize = 2;
+/// Stages of the matte box.
+pub const STAGES: usize = 3;
 /// Gap of the first stage, and what each further one adds: common practice, no source.
 const FIRST_GAP: f64 = 20.0;
 const STAGE_PITCH: f64 = 8.0;

@@ -1,1 +1,755 @@
-//! The open document: commands, undo, jobs, saving.
+//! The open document: a still, one look, what was done to it, and the work that is under way.
+//!
+//! A [`Session`] has no widgets. It owns the [`Recipe`] that is being worked on and its history, the
+//! still, and the threads that read, render and write; the face above it asks for changes, calls
+//! [`Session::poll`] when it is woken, and shows what the accessors give. Nothing here waits: no call
+//! on a session reads a file or computes a picture.
+
+/// Changes to the light path, as functions on a recipe.
+pub mod edit;
+/// Reading and writing files, each on a thread of its own.
+mod files;
+/// What was done, and undoing it.
+mod history;
+/// The still at the sizes in which it is worked on.
+mod ladder;
+/// What a light path holds, told for whoever shows it.
+pub mod path;
+/// The thread that makes pictures: the newest order wins.
+mod render;
+/// What a rig costs, covers and warns of.
+mod report;
+/// A picture ready to be shown.
+mod shown;
+
+pub use files::{Exported, What, recipe as read_recipe};
+pub use ladder::Detail;
+pub use path::{Held, Setting};
+pub use report::{PlaceReport, Report};
+pub use shown::{Mip, Shown};
+
+use crate::engine::Watch;
+use crate::frame::{Encoding, Output};
+use crate::glass::Piece;
+use crate::recipe::Recipe;
+use crate::recipe::samples::SAMPLES;
+use crate::rig::{Place, Setup};
+use files::{Loaded, Source};
+use history::History;
+use ladder::Ladder;
+use render::{Order, Renderer};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+
+/// Called from other threads when there is something to poll.
+pub type Waker = Arc<dyn Fn() + Send + Sync>;
+
+/// Reports that may lie unread before the threads wait.
+const UNREAD: usize = 64;
+
+/// Something to tell the person at the window, in a sentence.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Notice {
+    /// Whether it went wrong.
+    pub problem: bool,
+    /// The sentence.
+    pub text: String,
+}
+
+/// What a thread reports.
+enum Event {
+    Still {
+        ticket: u64,
+        source: Source,
+        asked: Encoding,
+        result: Result<Loaded, String>,
+    },
+    Recipe {
+        ticket: u64,
+        path: PathBuf,
+        result: Result<Box<Recipe>, String>,
+    },
+    Saved {
+        path: PathBuf,
+        recipe: Box<Recipe>,
+        result: Result<(), WriteFault>,
+    },
+    Exported {
+        path: PathBuf,
+        what: What,
+        output: Output,
+        result: Result<(), WriteFault>,
+    },
+    Report {
+        number: u64,
+        report: Box<Report>,
+    },
+    Picture {
+        number: u64,
+        shown: Arc<Shown>,
+        last: bool,
+    },
+    Bare {
+        shown: Arc<Shown>,
+    },
+    Broken {
+        number: u64,
+        text: String,
+    },
+}
+
+/// Why a file was not written.
+enum WriteFault {
+    /// There is a file of that name, and nobody said that it may go.
+    Exists,
+    Other(String),
+}
+
+/// Something that would replace a file, and waits for a word.
+#[derive(Debug, Clone)]
+enum Retry {
+    Save(PathBuf),
+    Export(PathBuf, What, Output),
+}
+
+/// The still that is open.
+#[derive(Debug)]
+struct Open {
+    source: Source,
+    asked: Encoding,
+    ladder: Arc<Ladder>,
+    how: String,
+}
+
+/// What is known of the open still.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StillInfo {
+    /// What it is called.
+    pub name: String,
+    /// Where it lies; None for a sample.
+    pub path: Option<PathBuf>,
+    /// Pixels across and down, as in the file.
+    pub size: [usize; 2],
+    /// How it was read, in plain words.
+    pub how: String,
+}
+
+/// The open document and everything under way.
+pub struct Session {
+    history: History,
+    saved: Recipe,
+    file: Option<PathBuf>,
+    setup: Setup,
+    held: Vec<Held>,
+    still: Option<Open>,
+    detail: Detail,
+    bare: Option<Arc<Shown>>,
+    glass: Option<Arc<Shown>>,
+    report: Option<Report>,
+    ordered: u64,
+    rendering: bool,
+    renderer: Option<Renderer>,
+    tickets: u64,
+    reading: Option<(u64, String)>,
+    reading_recipe: Option<(u64, String)>,
+    saving: bool,
+    export: Option<Exported>,
+    retry: Option<Retry>,
+    metered: [Option<Arc<Shown>>; 2],
+    notices: Vec<Notice>,
+    events: Receiver<Event>,
+    teller: Teller,
+}
+
+impl std::fmt::Debug for Session {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Session")
+            .field("name", &self.recipe().name)
+            .field("still", &self.still.as_ref().map(|s| s.source.name()))
+            .field("rendering", &self.rendering)
+            .finish_non_exhaustive()
+    }
+}
+
+/// How a thread reports: an event, and a nudge to whoever polls.
+#[derive(Clone)]
+struct Teller {
+    events: SyncSender<Event>,
+    waker: Waker,
+}
+
+impl Teller {
+    /// Reports; a session that has gone away is no longer interested.
+    fn tell(&self, event: Event) {
+        if self.events.send(event).is_ok() {
+            (self.waker)();
+        }
+    }
+}
+
+impl Session {
+    /// A session with a new look and no still.
+    #[must_use]
+    pub fn new(waker: Waker) -> Self {
+        let (sender, events) = sync_channel(UNREAD);
+        let teller = Teller {
+            events: sender,
+            waker,
+        };
+        let recipe = Recipe::default();
+        #[expect(clippy::expect_used, reason = "a test makes the setup of the defaults")]
+        let setup = recipe.setup().expect("the defaults are in range");
+        let mut session = Self {
+            saved: recipe.clone(),
+            held: path::held(&recipe),
+            history: History::new(recipe),
+            file: None,
+            setup,
+            still: None,
+            detail: Detail::Preview,
+            bare: None,
+            glass: None,
+            report: None,
+            ordered: 0,
+            rendering: false,
+            renderer: None,
+            tickets: 0,
+            reading: None,
+            reading_recipe: None,
+            saving: false,
+            export: None,
+            retry: None,
+            metered: [None, None],
+            notices: Vec::new(),
+            events,
+            teller,
+        };
+        match Renderer::start(session.teller.clone()) {
+            Ok(renderer) => session.renderer = Some(renderer),
+            Err(e) => session.complain(format!("The picture cannot be made: {e}.")),
+        }
+        session.order();
+        session
+    }
+
+    /// Takes in what the threads have reported. True when there is something new to show.
+    pub fn poll(&mut self) -> bool {
+        let mut news = false;
+        while let Ok(event) = self.events.try_recv() {
+            self.take(event);
+            news = true;
+        }
+        news
+    }
+
+    fn take(&mut self, event: Event) {
+        match event {
+            Event::Still {
+                ticket,
+                source,
+                asked,
+                result,
+            } => {
+                if self.reading.as_ref().is_some_and(|(t, _)| *t == ticket) {
+                    self.reading = None;
+                    self.take_still(source, asked, result);
+                }
+            }
+            Event::Recipe {
+                ticket,
+                path,
+                result,
+            } => {
+                if self
+                    .reading_recipe
+                    .as_ref()
+                    .is_some_and(|(t, _)| *t == ticket)
+                {
+                    self.reading_recipe = None;
+                    match result {
+                        Ok(recipe) => self.replace(*recipe, Some(path)),
+                        Err(e) => self.complain(format!("{}: {e}", files::name_of(&path))),
+                    }
+                }
+            }
+            Event::Saved {
+                path,
+                recipe,
+                result,
+            } => {
+                self.saving = false;
+                match result {
+                    Ok(()) => {
+                        self.say(format!("Saved {}.", files::name_of(&path)));
+                        self.saved = *recipe;
+                        self.file = Some(path);
+                    }
+                    Err(WriteFault::Exists) => self.retry = Some(Retry::Save(path)),
+                    Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
+                }
+            }
+            Event::Exported {
+                path,
+                what,
+                output,
+                result,
+            } => {
+                self.export = None;
+                match result {
+                    Ok(()) => self.say(format!("Exported {}.", files::name_of(&path))),
+                    Err(WriteFault::Exists) => {
+                        self.retry = Some(Retry::Export(path, what, output));
+                    }
+                    Err(WriteFault::Other(e)) => self.complain(format!("Not exported: {e}")),
+                }
+            }
+            Event::Report { number, report } if number == self.ordered => {
+                self.report = Some(*report);
+            }
+            Event::Picture {
+                number,
+                shown,
+                last,
+            } if number == self.ordered => {
+                if shown.light.is_some() {
+                    self.metered[1] = Some(Arc::clone(&shown));
+                }
+                self.glass = Some(shown);
+                self.rendering = !last;
+            }
+            Event::Bare { shown } => {
+                if self
+                    .still
+                    .as_ref()
+                    .is_some_and(|s| s.ladder.id() == shown.ladder)
+                {
+                    self.bare = Some(shown);
+                }
+            }
+            Event::Broken { number, text } if number == self.ordered => {
+                self.rendering = false;
+                self.complain(text);
+            }
+            // From an order that has been superseded.
+            Event::Report { .. } | Event::Picture { .. } | Event::Broken { .. } => {}
+        }
+    }
+
+    fn take_still(&mut self, source: Source, asked: Encoding, result: Result<Loaded, String>) {
+        match result {
+            Ok(Loaded { ladder, how }) => {
+                self.bare = Some(ladder.bare());
+                // A picture of another still would be wrong beside this one.
+                self.glass = None;
+                self.metered = [Some(ladder.bare()), None];
+                self.still = Some(Open {
+                    source,
+                    asked,
+                    ladder,
+                    how,
+                });
+                self.order();
+                self.follow_encoding();
+            }
+            Err(e) => {
+                self.complain(e);
+                if let Some(open) = &mut self.still
+                    && open.source == source
+                {
+                    // The same still in an encoding that it cannot have: do not ask again and again.
+                    open.asked = asked;
+                }
+            }
+        }
+    }
+
+    // ---- The document ----------------------------------------------------------------------------
+
+    /// The look that is being worked on.
+    #[must_use]
+    pub fn recipe(&self) -> &Recipe {
+        self.history.present()
+    }
+
+    /// Its rig, checked and typed.
+    #[must_use]
+    pub const fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// What stands in each place, from the lens outward; empty places included.
+    #[must_use]
+    pub fn held(&self) -> &[Held] {
+        &self.held
+    }
+
+    /// The piece of glass in a place.
+    #[must_use]
+    pub fn piece(&self, place: Place) -> Option<&Piece> {
+        self.held.iter().find(|h| h.place == place)?.piece.as_ref()
+    }
+
+    /// The file that the look was opened from or saved to.
+    #[must_use]
+    pub fn file(&self) -> Option<&Path> {
+        self.file.as_deref()
+    }
+
+    /// Whether there are changes that are not in the file.
+    #[must_use]
+    pub fn is_changed(&self) -> bool {
+        *self.recipe() != self.saved
+    }
+
+    /// Changes the look. `label` names the change for undo; changes with the same `merge` that follow
+    /// one another before [`Session::settle`] are undone together. A change that would leave a look
+    /// that cannot be is refused, and said. True when it was made.
+    pub fn change(
+        &mut self,
+        label: &str,
+        merge: Option<&str>,
+        make: impl FnOnce(&mut Recipe) -> Result<(), String>,
+    ) -> bool {
+        let mut next = self.recipe().clone();
+        let made =
+            make(&mut next).and_then(|()| next.setup().map_err(|e| format!("{label}: {e}.")));
+        match made {
+            Ok(_) if next == *self.recipe() => true,
+            Ok(setup) => {
+                self.history.push(next, label, merge);
+                self.refresh(setup);
+                true
+            }
+            Err(e) => {
+                self.complain(e);
+                false
+            }
+        }
+    }
+
+    /// Ends a run of changes that are undone together: the mouse was let go, the field was left.
+    pub fn settle(&mut self) {
+        self.history.settle();
+    }
+
+    /// Takes back the last change.
+    pub fn undo(&mut self) {
+        if self.history.undo() {
+            self.revisit();
+        }
+    }
+
+    /// Makes again what was last taken back.
+    pub fn redo(&mut self) {
+        if self.history.redo() {
+            self.revisit();
+        }
+    }
+
+    /// What undo would take back.
+    #[must_use]
+    pub fn undo_label(&self) -> Option<&str> {
+        self.history.undo_label()
+    }
+
+    /// What redo would make again.
+    #[must_use]
+    pub fn redo_label(&self) -> Option<&str> {
+        self.history.redo_label()
+    }
+
+    /// Starts a new look, keeping the still.
+    pub fn new_look(&mut self) {
+        self.replace(Recipe::default(), None);
+    }
+
+    /// Takes a recipe as the open document, as if it had been read from `file`.
+    pub fn replace(&mut self, recipe: Recipe, file: Option<PathBuf>) {
+        match recipe.setup() {
+            Ok(setup) => {
+                self.saved = recipe.clone();
+                self.history = History::new(recipe);
+                self.file = file;
+                self.refresh(setup);
+            }
+            Err(e) => self.complain(format!("{e}.")),
+        }
+    }
+
+    /// After a step through the history.
+    fn revisit(&mut self) {
+        match self.recipe().setup() {
+            Ok(setup) => self.refresh(setup),
+            Err(e) => self.complain(format!("{e}.")),
+        }
+    }
+
+    fn refresh(&mut self, setup: Setup) {
+        self.held = path::held(self.recipe());
+        // A name or a note changes nothing that is seen.
+        if setup != self.setup || self.report.is_none() {
+            self.setup = setup;
+            self.order();
+        }
+        self.follow_encoding();
+    }
+
+    /// Reads the still again when the look says that its numbers mean something else.
+    fn follow_encoding(&mut self) {
+        let wanted = self.recipe().frame.encoding;
+        let Some(open) = &self.still else { return };
+        if open.asked != wanted && self.reading.is_none() {
+            self.read(open.source.clone());
+        }
+    }
+
+    // ---- Files ----------------------------------------------------------------------------------
+
+    /// Opens a still. The one that is open stays until the new one is there.
+    pub fn open_still(&mut self, path: &Path) {
+        self.read(Source::File(path.to_path_buf()));
+    }
+
+    /// Opens a still that is already in memory under a name.
+    pub fn open_still_bytes(&mut self, name: &str, bytes: Arc<[u8]>) {
+        self.read(Source::Bytes {
+            name: name.to_owned(),
+            bytes,
+        });
+    }
+
+    fn read(&mut self, source: Source) {
+        self.tickets += 1;
+        let (ticket, asked) = (self.tickets, self.recipe().frame.encoding);
+        let name = source.name();
+        match files::read_still(self.teller.clone(), ticket, source, asked) {
+            Ok(()) => self.reading = Some((ticket, name)),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Opens the sample: its still, and its recipe unless another look is to be kept.
+    pub fn open_sample(&mut self, with_recipe: bool) {
+        let recipe = SAMPLES.iter().find(|(name, _)| name.ends_with(".json"));
+        if let Some((_, bytes)) = recipe
+            && with_recipe
+        {
+            match Recipe::parse(&String::from_utf8_lossy(bytes)) {
+                Ok(recipe) => self.replace(recipe, None),
+                Err(e) => self.complain(format!("The sample's recipe cannot be used: {e}.")),
+            }
+        }
+        match SAMPLES.iter().find(|(name, _)| !name.ends_with(".json")) {
+            Some((name, bytes)) => self.open_still_bytes(name, Arc::from(*bytes)),
+            None => self.complain("This build carries no sample still.".to_owned()),
+        }
+    }
+
+    /// Opens a recipe in place of the look that is open.
+    pub fn open_recipe(&mut self, path: &Path) {
+        self.tickets += 1;
+        let name = files::name_of(path);
+        match files::read_recipe(self.teller.clone(), self.tickets, path.to_path_buf()) {
+            Ok(()) => self.reading_recipe = Some((self.tickets, name)),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
+    /// that is there is not replaced: [`Session::clash`] then asks.
+    pub fn save(&mut self, path: &Path, may_replace: bool) {
+        if self.saving {
+            return;
+        }
+        let replace = may_replace || self.file.as_deref() == Some(path);
+        let recipe = self.recipe().clone();
+        match files::save(self.teller.clone(), path.to_path_buf(), recipe, replace) {
+            Ok(()) => self.saving = true,
+            Err(e) => self.complain(format!("Not saved: {e}.")),
+        }
+    }
+
+    /// Exports the picture at the still's own size. A file that is there is replaced only where
+    /// `may_replace` says so: [`Session::clash`] then asks.
+    pub fn export(&mut self, path: &Path, what: What, output: Output, may_replace: bool) {
+        let Some(open) = &self.still else {
+            self.complain("There is no still to export: open one first.".to_owned());
+            return;
+        };
+        if self.export.is_some() {
+            self.complain("An export is still under way.".to_owned());
+            return;
+        }
+        let export = Exported {
+            path: path.to_path_buf(),
+            watch: Watch::default(),
+        };
+        let job = files::Export {
+            target: export.clone(),
+            frame: open.ladder.original(),
+            setup: self.setup.clone(),
+            what,
+            output,
+            may_replace,
+        };
+        match files::export(self.teller.clone(), job) {
+            Ok(()) => self.export = Some(export),
+            Err(e) => self.complain(format!("Not exported: {e}.")),
+        }
+    }
+
+    /// Stops the export that is under way; its file is not written.
+    pub fn cancel_export(&mut self) {
+        if let Some(export) = &self.export {
+            export.watch.cancel();
+        }
+    }
+
+    /// The file that would be replaced and waits for a word.
+    #[must_use]
+    pub fn clash(&self) -> Option<&Path> {
+        match self.retry.as_ref()? {
+            Retry::Save(path) | Retry::Export(path, ..) => Some(path),
+        }
+    }
+
+    /// Answers [`Session::clash`]: replaces the file, or leaves it as it is.
+    pub fn answer_clash(&mut self, replace: bool) {
+        match self.retry.take() {
+            Some(Retry::Save(path)) if replace => self.save(&path, true),
+            Some(Retry::Export(path, what, output)) if replace => {
+                self.export(&path, what, output, true);
+            }
+            _ => {}
+        }
+    }
+
+    /// Waits until whatever is being read has been read. For use where there is no window yet.
+    ///
+    /// # Errors
+    /// The sentence that says why it could not be read.
+    pub fn finish_reading(&mut self) -> Result<(), String> {
+        while self.reading.is_some() || self.reading_recipe.is_some() {
+            let Ok(event) = self.events.recv() else { break };
+            self.take(event);
+        }
+        let problem = self.notices.iter().position(|n| n.problem);
+        problem.map_or(Ok(()), |i| Err(self.notices.remove(i).text))
+    }
+
+    // ---- What there is to show --------------------------------------------------------------------
+
+    /// The still, where one is open.
+    #[must_use]
+    pub fn still(&self) -> Option<StillInfo> {
+        let open = self.still.as_ref()?;
+        Some(StillInfo {
+            name: open.source.name(),
+            path: open.source.path().map(Path::to_path_buf),
+            size: open.ladder.size(),
+            how: open.how.clone(),
+        })
+    }
+
+    /// The still without glass, at the finest size there is yet.
+    #[must_use]
+    pub const fn bare(&self) -> Option<&Arc<Shown>> {
+        self.bare.as_ref()
+    }
+
+    /// The still through the glass; the previous one until the next is ready.
+    #[must_use]
+    pub const fn glass(&self) -> Option<&Arc<Shown>> {
+        self.glass.as_ref()
+    }
+
+    /// The bare light to be metered.
+    #[must_use]
+    pub fn metered_bare(&self) -> Option<&Arc<Shown>> {
+        self.metered[0].as_ref()
+    }
+
+    /// The light through the glass to be metered.
+    #[must_use]
+    pub fn metered_glass(&self) -> Option<&Arc<Shown>> {
+        self.metered[1].as_ref()
+    }
+
+    /// Losses, coverage, advisories; of the last look for which they are ready.
+    #[must_use]
+    pub const fn report(&self) -> Option<&Report> {
+        self.report.as_ref()
+    }
+
+    /// How fine a picture is wanted. The finest is only worth its time when someone looks closely.
+    pub fn set_detail(&mut self, detail: Detail) {
+        if self.detail != detail {
+            self.detail = detail;
+            let finer = self.still.as_ref().is_some_and(|s| s.ladder.has(detail));
+            if detail == Detail::Full && finer {
+                self.order();
+            }
+        }
+    }
+
+    /// Whether a picture is being made.
+    #[must_use]
+    pub const fn is_rendering(&self) -> bool {
+        self.rendering
+    }
+
+    /// The name of the file that is being read.
+    #[must_use]
+    pub fn reading(&self) -> Option<&str> {
+        let any = self.reading.as_ref().or(self.reading_recipe.as_ref());
+        any.map(|(_, name)| name.as_str())
+    }
+
+    /// Whether the look is being written.
+    #[must_use]
+    pub const fn is_saving(&self) -> bool {
+        self.saving
+    }
+
+    /// The export that is under way.
+    #[must_use]
+    pub const fn exporting(&self) -> Option<&Exported> {
+        self.export.as_ref()
+    }
+
+    /// What happened since this was last called, in sentences.
+    pub fn take_notices(&mut self) -> Vec<Notice> {
+        std::mem::take(&mut self.notices)
+    }
+
+    fn say(&mut self, text: String) {
+        self.notices.push(Notice {
+            problem: false,
+            text,
+        });
+    }
+
+    fn complain(&mut self, text: String) {
+        self.notices.push(Notice {
+            problem: true,
+            text,
+        });
+    }
+
+    /// Orders a report, and a picture where there is a still.
+    fn order(&mut self) {
+        self.ordered += 1;
+        let Some(renderer) = &self.renderer else {
+            return;
+        };
+        self.rendering = self.still.is_some();
+        renderer.order(Order {
+            number: self.ordered,
+            ladder: self.still.as_ref().map(|s| Arc::clone(&s.ladder)),
+            setup: self.setup.clone(),
+            unapplied: self.recipe().unapplied(),
+            detail: self.detail,
+        });
+    }
+}

@@ -12,4 +12,7 @@ mod pupil;
 mod recipe;
 mod reference;
 mod rig;
+mod session;
 mod sheet;
+#[cfg(feature = "window")]
+mod window;

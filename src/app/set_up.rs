@@ -1,0 +1,258 @@
+//! The set-up: the look's name, the frame, the camera, the light, and how the loss is made good.
+
+use super::commands::Command;
+use super::fields::{self, Number};
+use super::theme;
+use crate::frame::Encoding;
+use crate::recipe::Recipe;
+use crate::rig::camera::{Compensate, Outside};
+use crate::session::Session;
+use crate::units::{Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
+use egui::{RichText, ScrollArea, TextEdit, Ui};
+
+const MM: Number = Number::new(1.0, 120.0, 0.1, 2).suffix(" mm");
+const FOCAL: Number = Number::new(4.0, 1200.0, 0.5, 1).suffix(" mm");
+const STOP: Number = Number::new(0.7, 64.0, 0.05, 2).prefix("f/");
+const T_STOP: Number = Number::new(0.7, 64.0, 0.05, 2).prefix("T ");
+const METRES: Number = Number::new(0.1, 500.0, 0.05, 2).suffix(" m");
+const DEPTH: Number = Number::new(0.0, 600.0, 0.5, 1).suffix(" mm");
+const KELVIN: Number = Number::new(1500.0, 20_000.0, 20.0, 0).suffix(" K");
+const LEVEL: Number = Number::new(-10.0, 10.0, 0.05, 2).suffix(" stops");
+
+/// Shows the panel.
+pub(super) fn show(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
+    ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+        look(ui, session);
+        frame(ui, session, todo);
+        camera(ui, session);
+        light(ui, session);
+        exposure(ui, session);
+        ui.add_space(8.0);
+    });
+}
+
+/// Sets one value of the look; changes of the same value that follow one another are undone together.
+fn set(session: &mut Session, label: &str, make: impl FnOnce(&mut Recipe)) {
+    session.change(label, Some(label), |r| {
+        make(r);
+        Ok(())
+    });
+}
+
+fn look(ui: &mut Ui, session: &mut Session) {
+    ui.label(RichText::new("Look").heading());
+    let mut name = session.recipe().name.clone();
+    let new = fields::row(ui, "Name", "", |ui| {
+        let width = ui.available_width();
+        let edit = TextEdit::singleline(&mut name)
+            .hint_text("New look")
+            .desired_width(width);
+        let response = ui.add(edit);
+        let changed = response.changed();
+        (response, changed)
+    });
+    if new {
+        set(session, "Name", |r| r.name = name);
+    }
+    let mut note = session.recipe().note.clone();
+    let name = ui.label(RichText::new("Note").color(theme::SECOND));
+    let edit = TextEdit::multiline(&mut note)
+        .hint_text("For whoever reads this next")
+        .desired_rows(2)
+        .desired_width(f32::INFINITY);
+    if ui.add(edit).labelled_by(name.id).changed() {
+        set(session, "Note", |r| r.note = note);
+    }
+}
+
+fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
+    fields::heading(ui, "Frame");
+    match session.still() {
+        Some(still) => {
+            let name = egui::Label::new(RichText::new(&still.name).color(theme::TEXT)).truncate();
+            ui.add(name);
+            let [w, h] = still.size;
+            fields::note(ui, &format!("{w} × {h}. {}.", capital(&still.how)));
+        }
+        None => fields::note(ui, "No still is open."),
+    }
+    if ui.button(Command::OpenStill.label()).clicked() {
+        todo.push(Command::OpenStill);
+    }
+    let words: Vec<(Encoding, String)> = Encoding::ALL
+        .iter()
+        .map(|e| (*e, capital(e.describe())))
+        .collect();
+    let now = session.recipe().frame.encoding;
+    let help = "What the still's numbers mean. The file's own word is usually right.";
+    if let Some(e) = fields::choice(ui, "Encoding", help, &words, Some(now)) {
+        set(session, "Encoding", |r| r.frame.encoding = e);
+    }
+}
+
+fn camera(ui: &mut Ui, session: &mut Session) {
+    fields::heading(ui, "Camera");
+    let c = session.recipe().camera.clone();
+    let [width, height] = c.sensor_mm.map(Extent::get);
+    let help = "Width of the picture on the sensor: the frame spans it.";
+    if let Some(v) = fields::number(ui, "Sensor width", help, MM, width) {
+        set(session, "Sensor width", |r| {
+            r.camera.sensor_mm[0] = Extent::clamped(v)
+        });
+    }
+    let help = "Height of the sensor, where no still gives the picture's shape.";
+    if let Some(v) = fields::number(ui, "Sensor height", help, MM, height) {
+        set(session, "Sensor height", |r| {
+            r.camera.sensor_mm[1] = Extent::clamped(v)
+        });
+    }
+    if let Some(v) = fields::number(ui, "Focal length", "", FOCAL, c.focal_mm.get()) {
+        set(session, "Focal length", |r| {
+            r.camera.focal_mm = Extent::clamped(v)
+        });
+    }
+    let help = "The metered stop without glass.";
+    if let Some(v) = fields::number(ui, "Stop", help, STOP, c.stop.get()) {
+        set(session, "Stop", |r| r.camera.stop = FNumber::clamped(v));
+    }
+    let t = c.t_stop.map(FNumber::get);
+    let words = (
+        "T-stop",
+        "The T-stop that goes with the stop, where the lens is marked in them.",
+    );
+    let start = ("not marked", c.stop.get());
+    if let Some(v) = fields::optional(ui, words, T_STOP, t, start) {
+        set(session, "T-stop", |r| {
+            r.camera.t_stop = v.map(FNumber::clamped)
+        });
+    }
+    let widest = c.widest_stop.map(FNumber::get);
+    let words = (
+        "Widest stop",
+        "How far the lens opens: says when light runs out.",
+    );
+    let start = ("not known", c.stop.get().min(2.0));
+    if let Some(v) = fields::optional(ui, words, STOP, widest, start) {
+        set(session, "Widest stop", |r| {
+            r.camera.widest_stop = v.map(FNumber::clamped)
+        });
+    }
+    let focus = c.focus_m.map(Metres::get);
+    let words = (
+        "Focus",
+        "Distance of focus: it decides how wide a grad's edge is at the glass.",
+    );
+    if let Some(v) = fields::optional(ui, words, METRES, focus, ("infinity", 3.0)) {
+        set(session, "Focus", |r| {
+            r.camera.focus_m = v.map(Metres::clamped)
+        });
+    }
+    let depth = c.pupil_depth_mm.map(Millimetres::get);
+    let words = (
+        "Pupil depth",
+        "From the lens's front glass to its entrance pupil.",
+    );
+    let guess = format!("about {:.0} mm", c.pupil_depth().get());
+    let start = (guess.as_str(), c.pupil_depth().get());
+    if let Some(v) = fields::optional(ui, words, DEPTH, depth, start) {
+        set(session, "Pupil depth", |r| {
+            r.camera.pupil_depth_mm = v.map(Millimetres::clamped)
+        });
+    }
+    let help = "The colour temperature that the camera is balanced for.";
+    if let Some(v) = fields::number(ui, "Balance", help, KELVIN, c.balance_k.get()) {
+        set(session, "Balance", |r| {
+            r.camera.balance_k = Kelvin::clamped(v)
+        });
+    }
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum Beyond {
+    Mirror,
+    Dark,
+    Level,
+}
+
+fn light(ui: &mut Ui, session: &mut Session) {
+    fields::heading(ui, "Light");
+    let l = session.recipe().light.clone();
+    let help = "Colour temperature of the scene's light.";
+    if let Some(v) = fields::number(ui, "Scene", help, KELVIN, l.scene_k.get()) {
+        set(session, "Scene light", |r| {
+            r.light.scene_k = Kelvin::clamped(v)
+        });
+    }
+    let now = match l.outside {
+        Outside::Mirror => Beyond::Mirror,
+        Outside::Dark => Beyond::Dark,
+        Outside::Stops(_) => Beyond::Level,
+    };
+    let options = [
+        (Beyond::Mirror, "The scene goes on".to_owned()),
+        (Beyond::Dark, "Dark".to_owned()),
+        (Beyond::Level, "An even level".to_owned()),
+    ];
+    let help = "What lies outside the frame, for light scattered in from there.";
+    if let Some(o) = fields::choice(ui, "Outside", help, &options, Some(now)) {
+        let outside = match o {
+            Beyond::Mirror => Outside::Mirror,
+            Beyond::Dark => Outside::Dark,
+            Beyond::Level => Outside::Stops(Stops::ZERO),
+        };
+        set(session, "Outside the frame", |r| r.light.outside = outside);
+    }
+    if let Outside::Stops(level) = l.outside {
+        let help = "In stops against key.";
+        if let Some(v) = fields::number(ui, "Outside level", help, LEVEL, level.get()) {
+            set(session, "Outside level", |r| {
+                r.light.outside = Outside::Stops(Stops::clamped(v))
+            });
+        }
+    }
+    let spill = l.spill_stops.map(Stops::get);
+    let words = (
+        "Spill",
+        "Stray light on the front glass, in stops against key.",
+    );
+    if let Some(v) = fields::optional(ui, words, LEVEL, spill, ("none", 0.0)) {
+        set(session, "Spill", |r| {
+            r.light.spill_stops = v.map(Stops::clamped)
+        });
+    }
+    let mut through = l.balance_through_glass;
+    let help = "The camera is balanced again with the glass in place: the shift of white goes, the \
+                rest of the glass's colour stays.";
+    if ui
+        .checkbox(&mut through, "Balance through the glass")
+        .on_hover_text(help)
+        .changed()
+    {
+        set(session, "Balance through the glass", |r| {
+            r.light.balance_through_glass = through
+        });
+    }
+}
+
+fn exposure(ui: &mut Ui, session: &mut Session) {
+    fields::heading(ui, "Exposure");
+    let options = [
+        (Compensate::None, "Not made good".to_owned()),
+        (Compensate::Iris, "By the iris".to_owned()),
+        (Compensate::Iso, "By the index".to_owned()),
+        (Compensate::Light, "By more light".to_owned()),
+    ];
+    let now = session.recipe().exposure.compensate;
+    let help = "How the light that the glass takes is made good.";
+    if let Some(v) = fields::choice(ui, "Light lost", help, &options, Some(now)) {
+        set(session, "Exposure", |r| r.exposure.compensate = v);
+    }
+}
+
+/// A phrase with a capital at its start.
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}

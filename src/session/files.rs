@@ -1,0 +1,215 @@
+//! Reading and writing files, each on a thread of its own, told back as events.
+
+use super::ladder::Ladder;
+use super::{Event, Teller, WriteFault};
+use crate::engine::{self, Choice, Engine, Watch};
+use crate::frame::{self, Encoding, Frame, Output, save_atomically};
+use crate::recipe::Recipe;
+use crate::rig::Setup;
+use std::io::{Read as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Longest recipe that is read into memory; the parser has its own, smaller limit.
+const LONGEST_RECIPE: u64 = 2 << 20;
+
+/// Where a still comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Source {
+    File(PathBuf),
+    Bytes { name: String, bytes: Arc<[u8]> },
+}
+
+/// A still that was read and made ready.
+pub(super) struct Loaded {
+    pub(super) ladder: Arc<Ladder>,
+    pub(super) how: String,
+}
+
+/// An export under way.
+#[derive(Debug, Clone)]
+pub struct Exported {
+    /// The file that it goes to.
+    pub path: PathBuf,
+    /// Its progress, and the way to stop it.
+    pub watch: Watch,
+}
+
+/// Which picture is exported.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum What {
+    /// The still through the glass.
+    Glass,
+    /// The still without the glass.
+    Bare,
+}
+
+/// An export to be made.
+pub(super) struct Export {
+    pub(super) target: Exported,
+    pub(super) frame: Arc<Frame>,
+    pub(super) setup: Setup,
+    pub(super) what: What,
+    pub(super) output: Output,
+    pub(super) may_replace: bool,
+}
+
+impl Source {
+    pub(super) fn name(&self) -> String {
+        match self {
+            Self::File(path) => name_of(path),
+            Self::Bytes { name, .. } => name.clone(),
+        }
+    }
+
+    pub(super) fn path(&self) -> Option<&Path> {
+        match self {
+            Self::File(path) => Some(path),
+            Self::Bytes { .. } => None,
+        }
+    }
+}
+
+/// The last part of a path, for sentences.
+pub(super) fn name_of(path: &Path) -> String {
+    path.file_name()
+        .unwrap_or(path.as_os_str())
+        .to_string_lossy()
+        .into_owned()
+}
+
+fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+    // Left to itself: what it has to say comes as an event.
+    std::thread::Builder::new()
+        .name(name.to_owned())
+        .spawn(work)
+        .map(drop)
+}
+
+pub(super) fn read_still(
+    teller: Teller,
+    ticket: u64,
+    source: Source,
+    asked: Encoding,
+) -> std::io::Result<()> {
+    thread("read still", move || {
+        let read = match &source {
+            Source::File(path) => frame::read(path, asked),
+            Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked),
+        };
+        let result = match read {
+            Ok(still) => Ok(Loaded {
+                ladder: Arc::new(Ladder::new(still.frame)),
+                how: still.how,
+            }),
+            Err(e) => Err(sentence(&e.to_string())),
+        };
+        teller.tell(Event::Still {
+            ticket,
+            source,
+            asked,
+            result,
+        });
+    })
+}
+
+pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io::Result<()> {
+    thread("read recipe", move || {
+        let result = recipe(&path).map(Box::new).map_err(|e| sentence(&e));
+        teller.tell(Event::Recipe {
+            ticket,
+            path,
+            result,
+        });
+    })
+}
+
+/// Reads a recipe; the error does not name the file.
+///
+/// # Errors
+/// One clause: why it cannot be read, or what in it cannot be used.
+pub fn recipe(path: &Path) -> Result<Recipe, String> {
+    let mut text = String::new();
+    let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
+    if !about.is_file() {
+        return Err("this is not a file".to_owned());
+    }
+    std::fs::File::open(path)
+        .and_then(|f| f.take(LONGEST_RECIPE).read_to_string(&mut text))
+        .map_err(|e| e.to_string())?;
+    Recipe::parse(&text).map_err(|e| e.to_string())
+}
+
+pub(super) fn save(
+    teller: Teller,
+    path: PathBuf,
+    recipe: Recipe,
+    may_replace: bool,
+) -> std::io::Result<()> {
+    thread("save recipe", move || {
+        let json = recipe.to_json();
+        let write = || {
+            save_atomically(&path, |f| f.write_all(json.as_bytes()))
+                .map_err(|e: std::io::Error| format!("{}: {e}", name_of(&path)))
+        };
+        let result = unless_there(&path, may_replace, write);
+        teller.tell(Event::Saved {
+            path,
+            recipe: Box::new(recipe),
+            result,
+        });
+    })
+}
+
+pub(super) fn export(teller: Teller, job: Export) -> std::io::Result<()> {
+    thread("export", move || {
+        let path = job.target.path.clone();
+        let result = unless_there(&path, job.may_replace, || write_picture(&job));
+        teller.tell(Event::Exported {
+            path,
+            what: job.what,
+            output: job.output,
+            result,
+        });
+    })
+}
+
+/// Writes, unless there is a file of that name that may not be replaced.
+fn unless_there(
+    path: &Path,
+    may_replace: bool,
+    write: impl FnOnce() -> Result<(), String>,
+) -> Result<(), WriteFault> {
+    if !may_replace && path.try_exists().unwrap_or(false) {
+        return Err(WriteFault::Exists);
+    }
+    write().map_err(|e| WriteFault::Other(sentence(&e)))
+}
+
+fn write_picture(job: &Export) -> Result<(), String> {
+    // Said before the work, not after it.
+    frame::Kind::of(&job.target.path).map_err(|e| e.to_string())?;
+    let watch = &job.target.watch;
+    let picture = match job.what {
+        What::Bare => Arc::clone(&job.frame),
+        What::Glass => {
+            let plan = engine::plan(&job.setup, job.frame.width(), job.frame.height());
+            let rendered = Engine::default()
+                .render((*job.frame).clone(), &plan, Choice::Auto, watch)
+                .map_err(|e| e.to_string())?;
+            Arc::new(rendered.0)
+        }
+    };
+    watch.check().map_err(|e| e.to_string())?;
+    frame::write(&job.target.path, &picture, &job.output).map_err(|e| e.to_string())
+}
+
+/// A clause as a sentence: a full stop at its end.
+fn sentence(clause: &str) -> String {
+    let clause = clause.trim_end();
+    if clause.ends_with(['.', '?']) {
+        clause.to_owned()
+    } else {
+        format!("{clause}.")
+    }
+}

@@ -1,0 +1,164 @@
+//! The still at the sizes in which it is worked on: quick, fine, and as large as is worth showing.
+
+use super::shown::{Keep, Shown};
+use crate::frame::{Frame, to_width};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
+
+/// Width of the quick picture, pixels.
+const COARSE: usize = 480;
+/// Pixels of the picture that is worked on.
+const PREVIEW: usize = 2_000_000;
+/// Pixels of the largest picture that is shown.
+const FULL: usize = 12_000_000;
+
+/// How fine a picture is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Detail {
+    /// About 480 pixels across.
+    Coarse,
+    /// About two megapixels.
+    Preview,
+    /// The still's own size, up to twelve megapixels.
+    Full,
+}
+
+/// A still and its smaller selves.
+pub(super) struct Ladder {
+    id: u64,
+    original: Arc<Frame>,
+    coarse: Option<Arc<Frame>>,
+    preview: Arc<Frame>,
+    full: OnceLock<Arc<Frame>>,
+    bare: Arc<Shown>,
+    bare_full: OnceLock<Arc<Shown>>,
+}
+
+impl Ladder {
+    /// Makes the quick and the fine size, and the bare picture.
+    pub(super) fn new(frame: Frame) -> Self {
+        static IDS: AtomicU64 = AtomicU64::new(1);
+        let id = IDS.fetch_add(1, Ordering::Relaxed);
+        let original = Arc::new(frame);
+        let preview = at_most(&original, PREVIEW);
+        let coarse = (preview.width() > 2 * COARSE)
+            .then(|| to_width(&preview, COARSE).map(Arc::new).ok())
+            .flatten();
+        let finest = preview.width() == original.width();
+        let bare = Arc::new(Shown::of(
+            &preview,
+            Keep {
+                light: true,
+                finest,
+                coarse: false,
+            },
+            id,
+        ));
+        Self {
+            id,
+            original,
+            coarse,
+            preview,
+            full: OnceLock::new(),
+            bare,
+            bare_full: OnceLock::new(),
+        }
+    }
+
+    pub(super) const fn id(&self) -> u64 {
+        self.id
+    }
+
+    /// Pixels across and down of the still itself.
+    pub(super) fn size(&self) -> [usize; 2] {
+        [self.original.width(), self.original.height()]
+    }
+
+    pub(super) fn original(&self) -> Arc<Frame> {
+        Arc::clone(&self.original)
+    }
+
+    /// The bare picture at the size that is worked on.
+    pub(super) fn bare(&self) -> Arc<Shown> {
+        Arc::clone(&self.bare)
+    }
+
+    /// The bare picture at the largest size; slow the first time.
+    pub(super) fn bare_full(&self) -> Arc<Shown> {
+        let make = || {
+            let frame = self.full();
+            Arc::new(Shown::of(
+                &frame,
+                Keep {
+                    light: false,
+                    finest: true,
+                    coarse: false,
+                },
+                self.id,
+            ))
+        };
+        Arc::clone(self.bare_full.get_or_init(make))
+    }
+
+    /// Whether a picture of this detail is another one than the next quicker one.
+    pub(super) fn has(&self, detail: Detail) -> bool {
+        match detail {
+            Detail::Coarse => self.coarse.is_some(),
+            Detail::Preview => true,
+            Detail::Full => self.preview.width() < self.original.width(),
+        }
+    }
+
+    /// The still at a detail that it has.
+    pub(super) fn at(&self, detail: Detail) -> Arc<Frame> {
+        match detail {
+            Detail::Coarse => Arc::clone(self.coarse.as_ref().unwrap_or(&self.preview)),
+            Detail::Preview => Arc::clone(&self.preview),
+            Detail::Full => self.full(),
+        }
+    }
+
+    fn full(&self) -> Arc<Frame> {
+        Arc::clone(self.full.get_or_init(|| at_most(&self.original, FULL)))
+    }
+}
+
+impl std::fmt::Debug for Ladder {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Ladder of {:?}", self.original)
+    }
+}
+
+/// The frame itself, or the largest one in proportion that has no more pixels than `limit`.
+fn at_most(frame: &Arc<Frame>, limit: usize) -> Arc<Frame> {
+    let (w, h) = (frame.width(), frame.height());
+    if w * h <= limit {
+        return Arc::clone(frame);
+    }
+    let width = ((limit as f64 * w as f64 / h as f64).sqrt() as usize).max(1);
+    to_width(frame, width).map_or_else(|_| Arc::clone(frame), Arc::new)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_large_still_has_three_sizes_and_a_small_one_only_its_own() {
+        let large = Ladder::new(Frame::black(2400, 1350));
+        let widths = [Detail::Coarse, Detail::Preview, Detail::Full].map(|d| large.at(d).width());
+        assert_eq!(widths[0], 480, "quick");
+        assert!(
+            (1800..1920).contains(&widths[1]),
+            "two megapixels of 16:9, got {}",
+            widths[1]
+        );
+        assert_eq!(widths[2], 2400, "its own size");
+        let small = Ladder::new(Frame::black(640, 360));
+        assert!(
+            !small.has(Detail::Coarse) && !small.has(Detail::Full),
+            "nothing but itself"
+        );
+        assert_eq!(small.at(Detail::Full).width(), 640, "never enlarged");
+    }
+}

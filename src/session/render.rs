@@ -1,0 +1,224 @@
+//! The thread that makes pictures: the newest order wins.
+//!
+//! One order waits at most; a newer one takes its place. The picture that is being made is cancelled
+//! for it, unless it is the first one of its order: while a slider moves, every order is soon
+//! superseded, and something must still be seen.
+
+use super::ladder::{Detail, Ladder};
+use super::report::Report;
+use super::shown::{Keep, Shown};
+use super::{Event, Teller};
+use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::rig::Setup;
+use crate::rig::advisory::Advisory;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+/// A fine picture that takes less than this needs no quick one before it.
+const SOON: Duration = Duration::from_millis(60);
+
+/// What a picture is made of.
+pub(super) struct Order {
+    pub(super) number: u64,
+    /// None: figures only.
+    pub(super) ladder: Option<Arc<Ladder>>,
+    pub(super) setup: Setup,
+    pub(super) unapplied: Vec<Advisory>,
+    pub(super) detail: Detail,
+}
+
+/// The thread and its one waiting order.
+pub(super) struct Renderer {
+    desk: Arc<Desk>,
+    thread: Option<JoinHandle<()>>,
+}
+
+#[derive(Default)]
+struct Desk {
+    state: Mutex<State>,
+    news: Condvar,
+}
+
+#[derive(Default)]
+struct State {
+    waiting: Option<Order>,
+    closing: bool,
+    /// The picture that is being made, and whether a newer order may cancel it.
+    making: Option<(Watch, bool)>,
+}
+
+impl Desk {
+    fn state(&self) -> MutexGuard<'_, State> {
+        // Nothing under the lock can be left half done.
+        self.state.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The next order; None when the session is closing.
+    fn next(&self) -> Option<Order> {
+        let mut state = self.state();
+        loop {
+            if state.closing {
+                return None;
+            }
+            if let Some(order) = state.waiting.take() {
+                return Some(order);
+            }
+            state = self
+                .news
+                .wait(state)
+                .unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    /// A watch for the next picture of an order; None when it is no longer wanted.
+    fn begin(&self, first: bool) -> Option<Watch> {
+        let mut state = self.state();
+        if state.closing || (!first && state.waiting.is_some()) {
+            return None;
+        }
+        let watch = Watch::default();
+        state.making = Some((watch.clone(), !first));
+        drop(state);
+        Some(watch)
+    }
+}
+
+impl Renderer {
+    pub(super) fn start(teller: Teller) -> std::io::Result<Self> {
+        let desk = Arc::new(Desk::default());
+        let theirs = Arc::clone(&desk);
+        let thread = std::thread::Builder::new()
+            .name("render".to_owned())
+            .spawn(move || work(&theirs, &teller))?;
+        Ok(Self {
+            desk,
+            thread: Some(thread),
+        })
+    }
+
+    /// Leaves an order, in place of any that waits.
+    pub(super) fn order(&self, order: Order) {
+        let mut state = self.desk.state();
+        if let Some((watch, true)) = &state.making {
+            watch.cancel();
+        }
+        state.waiting = Some(order);
+        drop(state);
+        self.desk.news.notify_one();
+    }
+}
+
+impl Drop for Renderer {
+    fn drop(&mut self) {
+        let mut state = self.desk.state();
+        state.closing = true;
+        if let Some((watch, _)) = &state.making {
+            watch.cancel();
+        }
+        drop(state);
+        self.desk.news.notify_one();
+        // Not joined: the thread ends at its next look at the watch, and may first be waiting for a
+        // reader of its events, which is going away with us.
+        self.thread.take();
+    }
+}
+
+fn work(desk: &Desk, teller: &Teller) {
+    let mut worker = Worker {
+        engine: Engine::default(),
+        fine_took: Duration::MAX,
+        still: 0,
+    };
+    while let Some(order) = desk.next() {
+        let number = order.number;
+        let done = catch_unwind(AssertUnwindSafe(|| worker.serve(desk, teller, &order)));
+        let text = match done {
+            Ok(Ok(()) | Err(EngineError::Cancelled(_))) => continue,
+            Ok(Err(e)) => format!("No picture: {e}."),
+            Err(_) => {
+                worker.engine = Engine::default();
+                "No picture: something in the program went wrong while making it.".to_owned()
+            }
+        };
+        teller.tell(Event::Broken { number, text });
+    }
+}
+
+struct Worker {
+    engine: Engine,
+    /// How long the last fine picture took.
+    fine_took: Duration,
+    still: u64,
+}
+
+impl Worker {
+    fn serve(&mut self, desk: &Desk, teller: &Teller, order: &Order) -> Result<(), EngineError> {
+        let Some(ladder) = &order.ladder else {
+            self.report(teller, order, None);
+            return Ok(());
+        };
+        if self.still != ladder.id() {
+            self.still = ladder.id();
+            self.fine_took = Duration::MAX;
+        }
+        let mut details = vec![Detail::Preview];
+        if ladder.has(Detail::Coarse) && self.fine_took > SOON {
+            details.insert(0, Detail::Coarse);
+        }
+        if order.detail == Detail::Full && ladder.has(Detail::Full) {
+            details.push(Detail::Full);
+        }
+        let [width, height] = ladder.size();
+        let shape = height as f64 / width as f64;
+        // The plan knows angles, not pixels: one serves every size.
+        let plan = engine::plan(&order.setup, width, height);
+        for (i, &detail) in details.iter().enumerate() {
+            let Some(watch) = desk.begin(i == 0) else {
+                return Ok(());
+            };
+            let began = Instant::now();
+            if detail == Detail::Full {
+                teller.tell(Event::Bare {
+                    shown: ladder.bare_full(),
+                });
+            }
+            let frame = ladder.at(detail);
+            watch.check()?;
+            let (picture, _) = self
+                .engine
+                .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
+            watch.check()?;
+            let keep = Keep {
+                light: detail != Detail::Full,
+                finest: !ladder.has(Detail::Full) && detail == Detail::Preview
+                    || detail == Detail::Full,
+                coarse: detail == Detail::Coarse,
+            };
+            let shown = Arc::new(Shown::of(&Arc::new(picture), keep, ladder.id()));
+            if detail == Detail::Preview {
+                self.fine_took = began.elapsed();
+            }
+            let last = i + 1 == details.len();
+            teller.tell(Event::Picture {
+                number: order.number,
+                shown,
+                last,
+            });
+            if i == 0 {
+                // Behind the first picture, which is what is waited for.
+                self.report(teller, order, Some(shape));
+            }
+        }
+        Ok(())
+    }
+
+    fn report(&self, teller: &Teller, order: &Order, shape: Option<f64>) {
+        let report = Report::of(&order.setup, shape, order.unapplied.clone());
+        teller.tell(Event::Report {
+            number: order.number,
+            report: Box::new(report),
+        });
+    }
+}

@@ -1,0 +1,92 @@
+//! What a rig costs in light, covers and warns of, worked out away from the window's thread.
+
+use crate::rig::advisory::Advisory;
+use crate::rig::coverage::Vignette;
+use crate::rig::{Place, Setup};
+use crate::units::Stops;
+
+/// The figures of a look.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Report {
+    /// Modelled loss of the whole stack.
+    pub loss: Stops,
+    /// Loss as the trade's tables add it up.
+    pub nominal: Stops,
+    /// The metered stop that the loss is counted from: a T-stop where the lens has them.
+    pub marked: f64,
+    /// Whether `marked` and `stop_to_set` are T-stops.
+    pub t_stops: bool,
+    /// The stop to set.
+    pub stop_to_set: f64,
+    /// What the rig clips.
+    pub vignette: Vignette,
+    /// Front vertex to entrance pupil, mm, and whether it is an estimate.
+    pub pupil_depth: (f64, bool),
+    /// What each glass does.
+    pub places: Vec<PlaceReport>,
+    /// Warnings, most serious first.
+    pub advisories: Vec<Advisory>,
+}
+
+/// The figures of one glass where it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaceReport {
+    /// Where it stands.
+    pub place: Place,
+    /// Modelled loss.
+    pub loss: Stops,
+    /// Loss by the trade's tables.
+    pub nominal: Option<Stops>,
+    /// Whether it passes the whole frame.
+    pub covers: bool,
+    /// Full width of its edge on the sensor, in parts of the picture's height.
+    pub edge_part: Option<f64>,
+    /// How far its tray may slide, mm.
+    pub slide_range_mm: [f64; 2],
+}
+
+impl Report {
+    /// The figures of `setup` for a frame of `height / width`; None is the sensor's shape.
+    pub(super) fn of(
+        setup: &Setup,
+        height_over_width: Option<f64>,
+        unapplied: Vec<Advisory>,
+    ) -> Self {
+        let view = height_over_width.map_or_else(|| setup.sensor_view(), |r| setup.view(r));
+        let scene = setup.scene();
+        let places = setup
+            .glass
+            .iter()
+            .map(|g| PlaceReport {
+                place: g.place,
+                loss: g.piece.law().flat_loss(&scene),
+                nominal: g.piece.nominal_loss(),
+                covers: setup.covers(g, &view),
+                edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
+                slide_range_mm: setup.slide_range_mm(g, &view),
+            })
+            .collect();
+        let camera = &setup.camera;
+        Self {
+            loss: setup.light_loss(),
+            nominal: setup.nominal_loss(),
+            marked: camera.t_stop.unwrap_or(camera.stop).get(),
+            t_stops: camera.t_stop.is_some(),
+            stop_to_set: setup.stop_to_set(),
+            vignette: setup.vignette(&view),
+            pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
+            places,
+            advisories: setup
+                .advisories(&view)
+                .into_iter()
+                .chain(unapplied)
+                .collect(),
+        }
+    }
+
+    /// The figures of the glass in a place.
+    #[must_use]
+    pub fn place(&self, place: Place) -> Option<&PlaceReport> {
+        self.places.iter().find(|p| p.place == place)
+    }
+}
