@@ -14,5 +14,4 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
-#[cfg(feature = "window")]
 mod window;
