@@ -350,7 +350,8 @@ fn coat(b: V3) -> (f32, Cloth) {
     }
     let lapel = lapels(b, q, rough + folds);
     let collar = collar(b);
-    let seam = smooth(0.004, 0.0, (q.x - 0.164 + 0.1 * (b.y - 1.36)).abs());
+    let seam =
+        smooth(1.16, 1.24, b.y) * smooth(0.004, 0.0, (q.x - 0.164 + 0.1 * (b.y - 1.36)).abs());
     let all = smin(d, lapel, 0.004).min(collar) + 0.003 * seam;
     if lapel.min(collar) < d {
         what = Cloth::Coat;

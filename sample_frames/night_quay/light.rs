@@ -144,6 +144,10 @@ fn far_bank(all: &mut Vec<Lamp>) {
     for i in 0..64_u32 {
         let r = |k: u32| unit_of(hash(i * 17 + k));
         let x = -330.0 + 620.0 * (i as f32 + r(1)) / 64.0;
+        // Kept off the line of the passenger's face.
+        if (38.0..50.0).contains(&x) {
+            continue;
+        }
         let top = skyline(x);
         let y = if r(2) < 0.55 {
             1.0 + 3.0 * r(3)

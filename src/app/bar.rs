@@ -29,12 +29,9 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
             item(ui, Command::Save, !session.is_saving(), todo);
             item(ui, Command::SaveAs, !session.is_saving(), todo);
             ui.separator();
-            item(
-                ui,
-                Command::Export,
-                has_still && session.exporting().is_none(),
-                todo,
-            );
+            let free = has_still && session.exporting().is_none();
+            item(ui, Command::Export, free, todo);
+            item(ui, Command::Sheet, free, todo);
             ui.separator();
             item(ui, Command::Quit, true, todo);
         });

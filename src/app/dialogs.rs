@@ -34,6 +34,7 @@ pub(super) enum Purpose {
     OpenRecipe,
     SaveRecipe,
     Export,
+    Sheet,
 }
 
 /// What came of a question.
@@ -50,7 +51,6 @@ pub(super) enum Outcome {
     Export {
         path: PathBuf,
         what: What,
-        output: Output,
         may_replace: bool,
     },
     SaveThen(Then),
@@ -66,7 +66,7 @@ pub(super) struct PathQuestion {
     chooser: Option<Chooser>,
     note: &'static str,
     fresh: bool,
-    what: What,
+    bare: bool,
     kind: Kind,
     space: OutputSpace,
 }
@@ -90,6 +90,7 @@ impl Purpose {
             Self::OpenRecipe => "Open a recipe",
             Self::SaveRecipe => "Save the recipe",
             Self::Export => "Export the picture",
+            Self::Sheet => "Write the reference sheet",
         }
     }
 
@@ -98,11 +99,12 @@ impl Purpose {
             Self::OpenStill | Self::OpenRecipe => "Open",
             Self::SaveRecipe => "Save",
             Self::Export => "Export",
+            Self::Sheet => "Write",
         }
     }
 
     const fn saves(self) -> bool {
-        matches!(self, Self::SaveRecipe | Self::Export)
+        matches!(self, Self::SaveRecipe | Self::Export | Self::Sheet)
     }
 }
 
@@ -119,7 +121,7 @@ impl PathQuestion {
             chooser: None,
             note: TYPED,
             fresh: true,
-            what: What::Glass,
+            bare: false,
             kind: Kind::of(start).unwrap_or(Kind::Exr),
             space: OutputSpace::default_for(Kind::of(start).unwrap_or(Kind::Exr)),
         };
@@ -143,6 +145,7 @@ impl PathQuestion {
                 Purpose::OpenStill => &[("Stills", STILLS)],
                 Purpose::OpenRecipe | Purpose::SaveRecipe => &[("Recipes", &["json"])],
                 Purpose::Export => &[("Pictures", STILLS)],
+                Purpose::Sheet => &[("Sheets", &["png"])],
             },
             folder,
             save_as: self.purpose.saves().then(|| name.unwrap_or_default()),
@@ -206,10 +209,26 @@ impl PathQuestion {
                     space: self.space,
                     ..Output::for_kind(self.kind)
                 };
+                let what = if self.bare {
+                    What::Bare(output)
+                } else {
+                    What::Glass(output)
+                };
                 Outcome::Export {
                     path,
-                    what: self.what,
-                    output,
+                    what,
+                    may_replace,
+                }
+            }
+            Purpose::Sheet => {
+                let path = if path.extension().is_none() {
+                    path.with_extension("png")
+                } else {
+                    path
+                };
+                Outcome::Export {
+                    path,
+                    what: What::Sheet,
                     may_replace,
                 }
             }
@@ -300,11 +319,11 @@ impl PathQuestion {
 
     fn export_fields(&mut self, ui: &mut Ui) {
         let pictures = [
-            (What::Glass, "Through the glass".to_owned()),
-            (What::Bare, "Bare".to_owned()),
+            (false, "Through the glass".to_owned()),
+            (true, "Bare".to_owned()),
         ];
-        if let Some(what) = fields::choice(ui, "Picture", "", &pictures, Some(self.what)) {
-            self.what = what;
+        if let Some(bare) = fields::choice(ui, "Picture", "", &pictures, Some(self.bare)) {
+            self.bare = bare;
         }
         let kinds: Vec<_> = KINDS
             .iter()

@@ -155,7 +155,8 @@ impl Window {
             Command::Export if self.session.still().is_some() => {
                 self.ask_path(ctx, Purpose::Export);
             }
-            Command::Export => {}
+            Command::Sheet if self.session.still().is_some() => self.ask_path(ctx, Purpose::Sheet),
+            Command::Export | Command::Sheet => {}
             Command::Quit => self.unless_unsaved(ctx, Then::Quit),
             Command::Undo => self.session.undo(),
             Command::Redo => self.session.redo(),
@@ -196,6 +197,7 @@ impl Window {
                 None => self.folder().join(format!("{name}.json")),
             },
             Purpose::Export => self.folder().join(format!("{name}.exr")),
+            Purpose::Sheet => self.folder().join(format!("{name}_sheet.png")),
         };
         let question = PathQuestion::new(ctx, purpose, &start, self.portal);
         self.dialog = Some(Dialog::Path(question));
@@ -240,10 +242,9 @@ impl Window {
             Outcome::Export {
                 path,
                 what,
-                output,
                 may_replace,
             } => {
-                self.session.export(&path, what, output, may_replace);
+                self.session.export(&path, what, may_replace);
             }
             Outcome::SaveThen(then) => {
                 self.after_save = Some(then);
@@ -401,10 +402,13 @@ fn session_on(
         session.replace(recipe, file.map(Path::to_path_buf));
     }
     match frame {
-        Some(path) => session.open_still(path),
+        Some(path) => {
+            session.open_still(path);
+            session.finish_reading()?;
+        }
+        // Read while the window opens: nothing that was given depends on it.
         None => session.open_sample(!given),
     }
-    session.finish_reading()?;
     Ok(session)
 }
 

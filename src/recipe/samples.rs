@@ -5,3 +5,6 @@ pub static SAMPLES: &[(&str, &[u8])] = &[
     ("night_quay.exr", include_bytes!("../../sample_frames/night_quay.exr")),
     ("night_quay.json", include_bytes!("../../sample_frames/night_quay.json")),
 ];
+
+/// What the program opens on: the places in [`SAMPLES`] of a frame and of the look on it.
+pub const OPENING: [usize; 2] = [0, 1];

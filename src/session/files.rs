@@ -4,6 +4,7 @@ use super::ladder::Ladder;
 use super::{Event, Teller, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Encoding, Frame, Output, save_atomically};
+use crate::handover::{DPI, sheet_of, today, write_sheet};
 use crate::recipe::Recipe;
 use crate::rig::Setup;
 use std::io::{Read as _, Write as _};
@@ -35,22 +36,25 @@ pub struct Exported {
     pub watch: Watch,
 }
 
-/// Which picture is exported.
+/// What is exported.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum What {
     /// The still through the glass.
-    Glass,
+    Glass(Output),
     /// The still without the glass.
-    Bare,
+    Bare(Output),
+    /// The reference sheet.
+    Sheet,
 }
 
 /// An export to be made.
 pub(super) struct Export {
     pub(super) target: Exported,
     pub(super) frame: Arc<Frame>,
+    pub(super) frame_name: String,
+    pub(super) recipe: Recipe,
     pub(super) setup: Setup,
     pub(super) what: What,
-    pub(super) output: Output,
     pub(super) may_replace: bool,
 }
 
@@ -164,11 +168,10 @@ pub(super) fn save(
 pub(super) fn export(teller: Teller, job: Export) -> std::io::Result<()> {
     thread("export", move || {
         let path = job.target.path.clone();
-        let result = unless_there(&path, job.may_replace, || write_picture(&job));
+        let result = unless_there(&path, job.may_replace, || write_export(&job));
         teller.tell(Event::Exported {
             path,
             what: job.what,
-            output: job.output,
             result,
         });
     })
@@ -186,22 +189,37 @@ fn unless_there(
     write().map_err(|e| WriteFault::Other(sentence(&e)))
 }
 
-fn write_picture(job: &Export) -> Result<(), String> {
-    // Said before the work, not after it.
-    frame::Kind::of(&job.target.path).map_err(|e| e.to_string())?;
+fn write_export(job: &Export) -> Result<(), String> {
+    let path = &job.target.path;
     let watch = &job.target.watch;
-    let picture = match job.what {
-        What::Bare => Arc::clone(&job.frame),
-        What::Glass => {
+    match job.what {
+        What::Sheet => write_reference(job),
+        What::Bare(output) => frame::write(path, &job.frame, &output).map_err(|e| e.to_string()),
+        What::Glass(output) => {
+            // Said before the work, not after it.
+            frame::Kind::of(path).map_err(|e| e.to_string())?;
             let plan = engine::plan(&job.setup, job.frame.width(), job.frame.height());
-            let rendered = Engine::default()
+            let (picture, _) = Engine::default()
                 .render((*job.frame).clone(), &plan, Choice::Auto, watch)
                 .map_err(|e| e.to_string())?;
-            Arc::new(rendered.0)
+            watch.check().map_err(|e| e.to_string())?;
+            frame::write(path, &picture, &output).map_err(|e| e.to_string())
         }
+    }
+}
+
+fn write_reference(job: &Export) -> Result<(), String> {
+    let name = job.recipe.name.trim();
+    let title = if name.is_empty() {
+        &job.frame_name
+    } else {
+        name
     };
-    watch.check().map_err(|e| e.to_string())?;
-    frame::write(&job.target.path, &picture, &job.output).map_err(|e| e.to_string())
+    let looks = [(job.recipe.clone(), job.setup.clone())];
+    let sheet = sheet_of(title, &job.frame_name, &job.frame, &looks, &today())
+        .map_err(|e| e.to_string())?;
+    job.target.watch.check().map_err(|e| e.to_string())?;
+    write_sheet(&job.target.path, &sheet, DPI).map_err(|e| e.to_string())
 }
 
 /// A clause as a sentence: a full stop at its end.

@@ -29,10 +29,10 @@ pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
 use crate::engine::Watch;
-use crate::frame::{Encoding, Output};
+use crate::frame::Encoding;
 use crate::glass::Piece;
 use crate::recipe::Recipe;
-use crate::recipe::samples::SAMPLES;
+use crate::recipe::samples::{OPENING, SAMPLES};
 use crate::rig::{Place, Setup};
 use files::{Loaded, Source};
 use history::History;
@@ -78,7 +78,6 @@ enum Event {
     Exported {
         path: PathBuf,
         what: What,
-        output: Output,
         result: Result<(), WriteFault>,
     },
     Report {
@@ -110,7 +109,7 @@ enum WriteFault {
 #[derive(Debug, Clone)]
 enum Retry {
     Save(PathBuf),
-    Export(PathBuf, What, Output),
+    Export(PathBuf, What),
 }
 
 /// The still that is open.
@@ -289,17 +288,12 @@ impl Session {
                     Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
                 }
             }
-            Event::Exported {
-                path,
-                what,
-                output,
-                result,
-            } => {
+            Event::Exported { path, what, result } => {
                 self.export = None;
                 match result {
                     Ok(()) => self.say(format!("Exported {}.", files::name_of(&path))),
                     Err(WriteFault::Exists) => {
-                        self.retry = Some(Retry::Export(path, what, output));
+                        self.retry = Some(Retry::Export(path, what));
                     }
                     Err(WriteFault::Other(e)) => self.complain(format!("Not exported: {e}")),
                 }
@@ -531,7 +525,7 @@ impl Session {
 
     /// Opens the sample: its still, and its recipe unless another look is to be kept.
     pub fn open_sample(&mut self, with_recipe: bool) {
-        let recipe = SAMPLES.iter().find(|(name, _)| name.ends_with(".json"));
+        let [still, recipe] = OPENING.map(|i| SAMPLES.get(i));
         if let Some((_, bytes)) = recipe
             && with_recipe
         {
@@ -540,9 +534,8 @@ impl Session {
                 Err(e) => self.complain(format!("The sample's recipe cannot be used: {e}.")),
             }
         }
-        match SAMPLES.iter().find(|(name, _)| !name.ends_with(".json")) {
-            Some((name, bytes)) => self.open_still_bytes(name, Arc::from(*bytes)),
-            None => self.complain("This build carries no sample still.".to_owned()),
+        if let Some((name, bytes)) = still {
+            self.open_still_bytes(name, Arc::from(*bytes));
         }
     }
 
@@ -570,9 +563,9 @@ impl Session {
         }
     }
 
-    /// Exports the picture at the still's own size. A file that is there is replaced only where
+    /// Exports a picture at the still's own size, or the reference sheet. A file that is there is replaced only where
     /// `may_replace` says so: [`Session::clash`] then asks.
-    pub fn export(&mut self, path: &Path, what: What, output: Output, may_replace: bool) {
+    pub fn export(&mut self, path: &Path, what: What, may_replace: bool) {
         let Some(open) = &self.still else {
             self.complain("There is no still to export: open one first.".to_owned());
             return;
@@ -588,9 +581,10 @@ impl Session {
         let job = files::Export {
             target: export.clone(),
             frame: open.ladder.original(),
+            frame_name: open.source.name(),
+            recipe: self.recipe().clone(),
             setup: self.setup.clone(),
             what,
-            output,
             may_replace,
         };
         match files::export(self.teller.clone(), job) {
@@ -618,8 +612,8 @@ impl Session {
     pub fn answer_clash(&mut self, replace: bool) {
         match self.retry.take() {
             Some(Retry::Save(path)) if replace => self.save(&path, true),
-            Some(Retry::Export(path, what, output)) if replace => {
-                self.export(&path, what, output, true);
+            Some(Retry::Export(path, what)) if replace => {
+                self.export(&path, what, true);
             }
             _ => {}
         }

@@ -75,7 +75,11 @@ fn focal(session: &mut Session, mm: f64) {
 
 fn complaints(session: &mut Session) -> Vec<String> {
     let notices = session.take_notices();
-    notices.into_iter().filter(|n| n.problem).map(|n| n.text).collect()
+    notices
+        .into_iter()
+        .filter(|n| n.problem)
+        .map(|n| n.text)
+        .collect()
 }
 
 #[test]
@@ -109,7 +113,11 @@ fn changes_of_different_values_are_not_merged_and_undo_names_them() {
     });
     assert_eq!(s.undo_label(), Some("Stop"), "the last change has a name");
     s.undo();
-    assert_eq!(s.recipe().camera.stop.get(), 4.0, "the stop alone went back");
+    assert_eq!(
+        s.recipe().camera.stop.get(),
+        4.0,
+        "the stop alone went back"
+    );
     assert_eq!(s.recipe().camera.focal_mm.get(), 60.0, "the lens stayed");
     focal(&mut s, 75.0);
     assert_eq!(s.redo_label(), None, "a new change leaves nothing to redo");
@@ -140,10 +148,18 @@ fn glass_is_put_moved_and_taken_out() {
         edit::put(r, Place::Stage(1), &first.default_piece())?;
         edit::put(r, Place::Stage(3), &last.default_piece())
     });
-    s.change("Move", None, |r| edit::carry(r, Place::Stage(1), Place::Stage(3)));
+    s.change("Move", None, |r| {
+        edit::carry(r, Place::Stage(1), Place::Stage(3))
+    });
     assert_eq!(name(&s, Place::Stage(3)), Some(first.key), "carried");
-    assert_eq!(name(&s, Place::Stage(1)), Some(last.key), "they changed places");
-    s.change("Move", None, |r| edit::carry(r, Place::Stage(1), Place::Ring(1)));
+    assert_eq!(
+        name(&s, Place::Stage(1)),
+        Some(last.key),
+        "they changed places"
+    );
+    s.change("Move", None, |r| {
+        edit::carry(r, Place::Stage(1), Place::Ring(1))
+    });
     assert_eq!(name(&s, Place::Ring(1)), Some(last.key), "into the ring");
     assert_eq!(name(&s, Place::Stage(1)), None, "its stage is empty");
     s.change("Take out", None, |r| {
@@ -170,7 +186,11 @@ fn a_stage_keeps_its_distance_and_a_glass_its_slide() {
     doc.slide_mm = foreglass::units::Millimetres::clamped(7.0);
     edit::carry(&mut r, Place::Stage(1), Place::Stage(2)).unwrap();
     let near = edit::stage_mut(&mut r, Place::Stage(1)).unwrap().clone();
-    assert_eq!(near.gap_mm.map(|g| g.get()), Some(33.0), "the stage stands where it stood");
+    assert_eq!(
+        near.gap_mm.map(|g| g.get()),
+        Some(33.0),
+        "the stage stands where it stood"
+    );
     assert_eq!(near.slide_mm.get(), 0.0, "the other glass was not slid");
     let far = edit::stage_mut(&mut r, Place::Stage(2)).unwrap();
     assert_eq!(far.slide_mm.get(), 7.0, "the glass took its slide along");
@@ -183,7 +203,9 @@ fn every_control_of_every_family_can_be_set() {
         for control in family.controls {
             let mut s = session();
             let place = Place::Stage(2);
-            s.change("Put", None, |r| edit::put(r, place, &family.default_piece()));
+            s.change("Put", None, |r| {
+                edit::put(r, place, &family.default_piece())
+            });
             let values: Vec<serde_json::Value> = match control.kind {
                 ControlKind::Number { low, high, .. } => vec![low.into(), high.into()],
                 ControlKind::Choice { words, .. } => words.iter().map(|w| (*w).into()).collect(),
@@ -197,7 +219,10 @@ fn every_control_of_every_family_can_be_set() {
                 assert!(made, "{} {} = {value}: {said:?}", family.key, control.name);
                 let held: Vec<path::Held> = s.held().to_vec();
                 let held = held.iter().find(|h| h.place == place).unwrap();
-                let setting = held.settings.iter().find(|x| x.control.name == control.name);
+                let setting = held
+                    .settings
+                    .iter()
+                    .find(|x| x.control.name == control.name);
                 assert_eq!(
                     setting.and_then(|x| x.value.clone()),
                     Some(value),
@@ -233,15 +258,31 @@ fn an_option_that_stands_in_for_another_drops_it() {
         .unwrap();
     let place = Place::Stage(1);
     let mut s = session();
-    s.change("Put", None, |r| edit::put(r, place, &family.default_piece()));
-    s.change("Set", None, |r| edit::set_option(r, place, other, Some(word.into())));
-    s.change("Set", None, |r| edit::set_option(r, place, free.name, Some(20.0.into())));
+    s.change("Put", None, |r| {
+        edit::put(r, place, &family.default_piece())
+    });
+    s.change("Set", None, |r| {
+        edit::set_option(r, place, other, Some(word.into()))
+    });
+    s.change("Set", None, |r| {
+        edit::set_option(r, place, free.name, Some(20.0.into()))
+    });
     let piece = s.piece(place).unwrap();
-    assert!(!piece.options().contains_key(other), "the newest word counts");
+    assert!(
+        !piece.options().contains_key(other),
+        "the newest word counts"
+    );
     let shown = &s.held()[2].settings;
-    let value = |name| shown.iter().find(|x| x.control.name == name).and_then(|x| x.value.clone());
+    let value = |name| {
+        shown
+            .iter()
+            .find(|x| x.control.name == name)
+            .and_then(|x| x.value.clone())
+    };
     assert_eq!(value(other), None, "and the other is shown as not set");
-    s.change("Set", None, |r| edit::set_option(r, place, other, Some(word.into())));
+    s.change("Set", None, |r| {
+        edit::set_option(r, place, other, Some(word.into()))
+    });
     assert_eq!(
         s.piece(place).unwrap().options().keys().collect::<Vec<_>>(),
         [other],
@@ -266,7 +307,9 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
 
     // A heavy glass, then thirty orders at once: only the last one's picture may be left.
     let place = Place::Stage(1);
-    s.change("Put", None, |r| edit::put(r, place, &FAMILIES[1].default_piece()));
+    s.change("Put", None, |r| {
+        edit::put(r, place, &FAMILIES[1].default_piece())
+    });
     for mm in 20..50 {
         focal(&mut s, f64::from(mm));
     }
@@ -274,8 +317,15 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
     until(&mut s, "the last order", |s| !s.is_rendering());
     let (bare, glass) = (s.bare().unwrap(), s.glass().unwrap());
     assert!(!glass.coarse, "the fine picture is the last");
-    assert_eq!(bare.mips[0].rgba, glass.mips[0].rgba, "of the last look: no glass");
-    assert_eq!(s.report().map(|r| r.places.len()), Some(0), "and its figures");
+    assert_eq!(
+        bare.mips[0].rgba, glass.mips[0].rgba,
+        "of the last look: no glass"
+    );
+    assert_eq!(
+        s.report().map(|r| r.places.len()),
+        Some(0),
+        "and its figures"
+    );
     assert!(wakes.load(Ordering::Relaxed) > 3, "the window was woken");
 }
 
@@ -312,7 +362,10 @@ fn the_finest_picture_is_made_when_it_is_looked_at() {
     until(&mut s, "the finest", |s| !s.is_rendering());
     assert_eq!(s.glass().unwrap().width(), 2400, "the still's own pixels");
     assert_eq!(s.bare().unwrap().width(), 2400, "bare too");
-    assert!(s.metered_glass().unwrap().light.is_some(), "light is still metered");
+    assert!(
+        s.metered_glass().unwrap().light.is_some(),
+        "light is still metered"
+    );
 }
 
 #[test]
@@ -321,10 +374,15 @@ fn a_session_that_goes_away_stops_its_work() {
     let path = still(folder.path(), "quay.exr", 2000, 1100);
     let mut s = session();
     open(&mut s, &path);
-    s.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece()));
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
     let began = Instant::now();
     drop(s);
-    assert!(began.elapsed() < Duration::from_secs(1), "closing does not wait for a picture");
+    assert!(
+        began.elapsed() < Duration::from_secs(1),
+        "closing does not wait for a picture"
+    );
 }
 
 #[test]
@@ -350,7 +408,10 @@ fn a_look_is_saved_and_comes_back_the_same() {
     other.open_recipe(&path);
     other.finish_reading().unwrap();
     assert_eq!(other.recipe(), s.recipe(), "the same to the bit");
-    assert!(!other.is_changed() && other.undo_label().is_none(), "a fresh document");
+    assert!(
+        !other.is_changed() && other.undo_label().is_none(),
+        "a fresh document"
+    );
 }
 
 #[test]
@@ -362,12 +423,21 @@ fn a_file_is_not_replaced_without_a_word() {
     s.save(&path, false);
     until(&mut s, "the question", |s| s.clash().is_some());
     s.answer_clash(false);
-    assert_eq!(std::fs::read_to_string(&path).unwrap(), "someone else's", "left alone");
+    assert_eq!(
+        std::fs::read_to_string(&path).unwrap(),
+        "someone else's",
+        "left alone"
+    );
     s.save(&path, false);
     until(&mut s, "the question again", |s| s.clash().is_some());
     s.answer_clash(true);
     until(&mut s, "the file", |s| !s.is_saving());
-    assert!(std::fs::read_to_string(&path).unwrap().contains("foreglass.recipe"), "replaced");
+    assert!(
+        std::fs::read_to_string(&path)
+            .unwrap()
+            .contains("foreglass.recipe"),
+        "replaced"
+    );
 }
 
 #[test]
@@ -376,18 +446,32 @@ fn a_picture_is_exported_at_the_still_s_own_size() {
     let path = still(folder.path(), "quay.exr", 2400, 1350);
     let mut s = session();
     open(&mut s, &path);
-    s.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece()));
-    for (name, what) in [("glass.exr", What::Glass), ("bare.exr", What::Bare)] {
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    let exr = Output::for_kind(Kind::Exr);
+    for (name, what) in [
+        ("glass.exr", What::Glass(exr)),
+        ("bare.exr", What::Bare(exr)),
+    ] {
         let out = folder.path().join(name);
-        s.export(&out, what, Output::for_kind(Kind::Exr), false);
+        s.export(&out, what, false);
         assert!(s.exporting().is_some(), "under way");
         until(&mut s, "the export", |s| s.exporting().is_none());
         let back = foreglass::frame::read(&out, Encoding::Auto).unwrap().frame;
         assert_eq!((back.width(), back.height()), (2400, 1350), "{name}");
         let same = back.planes() == quay(2400, 1350).planes();
-        assert_eq!(same, what == What::Bare, "{name}: only bare is the still itself");
+        assert_eq!(
+            same,
+            what == What::Bare(exr),
+            "{name}: only bare is the still itself"
+        );
     }
-    assert_eq!(complaints(&mut s), Vec::<String>::new(), "nothing went wrong");
+    assert_eq!(
+        complaints(&mut s),
+        Vec::<String>::new(),
+        "nothing went wrong"
+    );
 }
 
 #[test]
@@ -397,8 +481,10 @@ fn an_export_that_is_cancelled_leaves_no_file() {
     let out = folder.path().join("glass.exr");
     let mut s = session();
     open(&mut s, &path);
-    s.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece()));
-    s.export(&out, What::Glass, Output::for_kind(Kind::Exr), false);
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    s.export(&out, What::Glass(Output::for_kind(Kind::Exr)), false);
     s.cancel_export();
     until(&mut s, "the end of it", |s| s.exporting().is_none());
     assert!(!out.exists(), "no file");
@@ -415,7 +501,11 @@ fn errors_are_sentences_that_name_the_file() {
     let text = r#"{"format":"foreglass.recipe","version":1,"rig":{"stages":[{"glass":"brick"}]}}"#;
     std::fs::write(&odd, text).unwrap();
     let mut s = session();
-    for path in [&broken, &folder.path().join("missing.exr"), &folder.path().to_path_buf()] {
+    for path in [
+        &broken,
+        &folder.path().join("missing.exr"),
+        &folder.path().to_path_buf(),
+    ] {
         s.open_still(path);
         let said = s.finish_reading().unwrap_err();
         let name = path.file_name().unwrap().to_string_lossy();
@@ -428,8 +518,12 @@ fn errors_are_sentences_that_name_the_file() {
         said.starts_with("odd.json: rig.stages[0].glass") && said.contains("brick"),
         "the file, the place and the word: {said}"
     );
-    s.export(&folder.path().join("out.exr"), What::Glass, Output::for_kind(Kind::Exr), false);
-    assert!(complaints(&mut s)[0].contains("no still"), "nothing to export");
+    let exr = Output::for_kind(Kind::Exr);
+    s.export(&folder.path().join("out.exr"), What::Glass(exr), false);
+    assert!(
+        complaints(&mut s)[0].contains("no still"),
+        "nothing to export"
+    );
     assert!(s.still().is_none(), "and nothing is open");
 }
 
@@ -445,20 +539,57 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
         r.frame.encoding = Encoding::SrgbLinear;
         Ok(())
     });
-    until(&mut s, "the still again", |s| s.reading().is_none() && !s.is_rendering());
+    until(&mut s, "the still again", |s| {
+        s.reading().is_none() && !s.is_rendering()
+    });
     assert_ne!(s.bare().unwrap().mips[0].rgba, before, "other light");
     s.undo();
-    until(&mut s, "the still as before", |s| s.reading().is_none() && !s.is_rendering());
-    assert_eq!(s.bare().unwrap().mips[0].rgba, before, "undo brings the first reading back");
+    until(&mut s, "the still as before", |s| {
+        s.reading().is_none() && !s.is_rendering()
+    });
+    assert_eq!(
+        s.bare().unwrap().mips[0].rgba,
+        before,
+        "undo brings the first reading back"
+    );
 }
 
 #[test]
 fn figures_come_without_a_still() {
     let mut s = session();
-    s.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece()));
-    until(&mut s, "figures", |s| s.report().is_some_and(|r| r.places.len() == 1));
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece())
+    });
+    until(&mut s, "figures", |s| {
+        s.report().is_some_and(|r| r.places.len() == 1)
+    });
     let report = s.report().unwrap();
     let expected = 4.0 * (-0.5 * report.loss.get()).exp2();
     assert!(report.loss.get() > 0.5, "it takes light");
-    assert!((report.stop_to_set - expected).abs() < 1e-9, "stop · 2^(−loss / 2)");
+    assert!(
+        (report.stop_to_set - expected).abs() < 1e-9,
+        "stop · 2^(−loss / 2)"
+    );
+}
+
+#[test]
+fn the_reference_sheet_is_written() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 640, 360);
+    let out = folder.path().join("sheet.png");
+    let mut s = session();
+    open(&mut s, &path);
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    s.export(&out, What::Sheet, false);
+    until(&mut s, "the sheet", |s| s.exporting().is_none());
+    let page = foreglass::frame::read(&out, Encoding::Auto).unwrap().frame;
+    // An upright or lying page of paper at print fineness.
+    assert!(page.width().min(page.height()) > 1000, "{page:?}");
+    assert_eq!(
+        complaints(&mut s),
+        Vec::<String>::new(),
+        "nothing went wrong"
+    );
 }

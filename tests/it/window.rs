@@ -65,7 +65,10 @@ fn click(harness: &mut Shown<'_>, label: &str) {
 /// The whole stack by names, from the lens outward.
 fn stack(harness: &Shown<'_>) -> Vec<String> {
     let glass = &harness.state().session().setup().glass;
-    glass.iter().map(|g| format!("{}: {}", g.place, g.piece.name())).collect()
+    glass
+        .iter()
+        .map(|g| format!("{}: {}", g.place, g.piece.name()))
+        .collect()
 }
 
 #[test]
@@ -82,12 +85,21 @@ fn glass_is_added_made_stronger_and_taken_back() {
     // Its controls are open, and come from the family.
     let last = family.strengths[family.strengths.len() - 1];
     click(&mut h, &format!("Strength {last}"));
-    let stronger = h.state().session().piece(Place::Stage(1)).unwrap().strength();
+    let stronger = h
+        .state()
+        .session()
+        .piece(Place::Stage(1))
+        .unwrap()
+        .strength();
     assert_eq!(stronger, Some(last), "stronger");
 
     h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(&mut h);
-    assert_eq!(stack(&h), [format!("Stage 1: {}", put.name())], "as it was put in");
+    assert_eq!(
+        stack(&h),
+        [format!("Stage 1: {}", put.name())],
+        "as it was put in"
+    );
     h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(&mut h);
     assert_eq!(stack(&h), Vec::<String>::new(), "and out again");
@@ -128,7 +140,11 @@ fn glass_is_moved_by_its_buttons_and_by_dragging() {
     let mut h = window(session);
     let (a, b) = (a.name(), b.name());
     click(&mut h, &format!("Move {a} towards the scene"));
-    assert_eq!(stack(&h), [format!("Stage 1: {b}"), format!("Stage 2: {a}")], "changed places");
+    assert_eq!(
+        stack(&h),
+        [format!("Stage 1: {b}"), format!("Stage 2: {a}")],
+        "changed places"
+    );
 
     let from = h.get_by_label(&format!("Stage 2: {a}")).rect().center();
     let to = h.get_by_label("Add glass to ring 1").rect().left_center() - vec2(60.0, 0.0);
@@ -140,7 +156,11 @@ fn glass_is_moved_by_its_buttons_and_by_dragging() {
     }
     h.drop_at(to);
     settle(&mut h);
-    assert_eq!(stack(&h), [format!("Ring 1: {a}"), format!("Stage 1: {b}")], "dragged to the ring");
+    assert_eq!(
+        stack(&h),
+        [format!("Ring 1: {a}"), format!("Stage 1: {b}")],
+        "dragged to the ring"
+    );
 
     click(&mut h, &format!("Take {b} out"));
     assert_eq!(stack(&h), [format!("Ring 1: {a}")], "taken out");
@@ -151,15 +171,23 @@ fn views_are_chosen_by_button_and_by_key_and_b_shows_bare() {
     let folder = TempDir::new().unwrap();
     let mut h = window(session_on(folder.path()));
     let panes = |h: &Shown<'_>| {
-        let names = ["Bare picture", "Picture through the glass", "Wipe between bare and glass"];
+        let names = [
+            "Bare picture",
+            "Picture through the glass",
+            "Wipe between bare and glass",
+        ];
         names.map(|n| h.query_by_label(n).is_some())
     };
     assert_eq!(panes(&h), [true, true, false], "two panes");
-    let [bare, glass] = ["Bare picture", "Picture through the glass"].map(|n| h.get_by_label(n).rect());
+    let [bare, glass] =
+        ["Bare picture", "Picture through the glass"].map(|n| h.get_by_label(n).rect());
     assert_eq!(bare.size(), glass.size(), "of one size");
     click(&mut h, "Wipe");
     assert_eq!(panes(&h), [false, false, true], "one pane, wiped");
-    assert!(h.query_by_label("Wipe line, percent across").is_some(), "and its line");
+    assert!(
+        h.query_by_label("Wipe line, percent across").is_some(),
+        "and its line"
+    );
     h.key_press(Key::G);
     settle(&mut h);
     assert_eq!(panes(&h), [false, true, false], "glass only");
@@ -173,9 +201,15 @@ fn views_are_chosen_by_button_and_by_key_and_b_shows_bare() {
     settle(&mut h);
     let on = |h: &Shown<'_>| {
         let nodes = h.get_all_by_label("Side by side");
-        nodes.map(|n| n.accesskit_node().toggled()).collect::<Vec<_>>()
+        nodes
+            .map(|n| n.accesskit_node().toggled())
+            .collect::<Vec<_>>()
     };
-    assert!(on(&h).contains(&Some(Toggled::True)), "told as pressed: {:?}", on(&h));
+    assert!(
+        on(&h).contains(&Some(Toggled::True)),
+        "told as pressed: {:?}",
+        on(&h)
+    );
 }
 
 #[test]
@@ -190,10 +224,17 @@ fn letters_that_are_typed_are_no_commands() {
         h.run_steps(2);
     }
     assert_eq!(h.state().session().recipe().name, "wg", "typed");
-    assert!(h.query_by_label("Bare picture").is_some(), "still two panes");
+    assert!(
+        h.query_by_label("Bare picture").is_some(),
+        "still two panes"
+    );
     h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(&mut h);
-    assert_eq!(h.state().session().recipe().name, "", "typing is undone as one");
+    assert_eq!(
+        h.state().session().recipe().name,
+        "",
+        "typing is undone as one"
+    );
 }
 
 #[test]
@@ -202,7 +243,10 @@ fn a_still_is_opened_by_typing_its_path_and_a_wrong_one_is_said() {
     let path = still(folder.path(), "estuary.png", 320, 180);
     let mut h = window(Session::new(Arc::new(|| {})));
     assert!(h.query_by_label("No still is open").is_some(), "says so");
-    for (typed, there) in [("/nowhere/quay.png".to_owned(), false), (path.display().to_string(), true)] {
+    for (typed, there) in [
+        ("/nowhere/quay.png".to_owned(), false),
+        (path.display().to_string(), true),
+    ] {
         h.key_press_modifiers(Modifiers::COMMAND, Key::O);
         h.run_steps(4);
         // The field has the keyboard already.
@@ -211,13 +255,26 @@ fn a_still_is_opened_by_typing_its_path_and_a_wrong_one_is_said() {
         h.key_press(Key::Enter);
         h.run_steps(2);
         settle(&mut h);
-        let name = Path::new(&typed).file_name().unwrap().to_string_lossy().into_owned();
+        let name = Path::new(&typed)
+            .file_name()
+            .unwrap()
+            .to_string_lossy()
+            .into_owned();
         assert_eq!(h.state().session().still().is_some(), there, "{typed}");
-        assert!(h.query_by_label_contains(&name).is_some(), "{name} is named");
+        assert!(
+            h.query_by_label_contains(&name).is_some(),
+            "{name} is named"
+        );
     }
-    assert!(h.query_by_label_contains("quay.png").is_some(), "the problem stays until put away");
+    assert!(
+        h.query_by_label_contains("quay.png").is_some(),
+        "the problem stays until put away"
+    );
     click(&mut h, "Put this away");
-    assert!(h.query_by_label_contains("quay.png").is_none(), "and goes then");
+    assert!(
+        h.query_by_label_contains("quay.png").is_none(),
+        "and goes then"
+    );
 }
 
 #[test]
@@ -264,12 +321,17 @@ fn saving_first_asks_for_a_name_and_then_goes_on() {
 fn figures_and_warnings_are_told_in_words() {
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
-    session.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece()));
+    session.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece())
+    });
     let h = window(session);
     let loss = h.state().session().report().unwrap().loss.get();
     let line = format!("Light lost: {loss:.2} stop");
     assert!(h.query_by_label(&line).is_some(), "{line}");
-    assert!(h.query_by_label_contains("Note: Glass falls").is_some(), "level by word");
+    assert!(
+        h.query_by_label_contains("Note: Glass falls").is_some(),
+        "level by word"
+    );
     assert!(h.query_by_label_contains("Bare: ").is_some(), "the spot");
 }
 
@@ -277,7 +339,12 @@ fn figures_and_warnings_are_told_in_words() {
 fn nothing_falls_out_of_a_small_window() {
     let folder = TempDir::new().unwrap();
     let h = sized(session_on(folder.path()), vec2(960.0, 600.0));
-    for name in ["Side by side", "Export picture…", "Bare picture", "Picture through the glass"] {
+    for name in [
+        "Side by side",
+        "Export picture…",
+        "Bare picture",
+        "Picture through the glass",
+    ] {
         let rect = h.get_all_by_label(name).next().unwrap().rect();
         let window = egui::Rect::from_min_size(egui::Pos2::ZERO, vec2(960.0, 600.0));
         assert!(window.contains_rect(rect), "{name} lies at {rect:?}");
@@ -289,10 +356,21 @@ fn what_is_clicked_is_large_enough() {
     // WCAG 2.2, 2.5.8: 24 by 24.
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
-    session.change("Put", None, |r| edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece()));
+    session.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
     let mut h = sized(session, vec2(1280.0, 1200.0));
-    click(&mut h, &format!("Stage 1: {}", FAMILIES[1].default_piece().name()));
-    for role in [Role::Button, Role::CheckBox, Role::ComboBox, Role::SpinButton, Role::TextInput] {
+    click(
+        &mut h,
+        &format!("Stage 1: {}", FAMILIES[1].default_piece().name()),
+    );
+    for role in [
+        Role::Button,
+        Role::CheckBox,
+        Role::ComboBox,
+        Role::SpinButton,
+        Role::TextInput,
+    ] {
         for node in h.query_all_by_role(role) {
             let size = node.rect().size();
             let label = node.accesskit_node().label().unwrap_or_default();
@@ -326,6 +404,12 @@ fn codes_reach_the_screen_as_they_are() {
         let seen = picture.get_pixel(at.x as u32, at.y as u32).0;
         assert_eq!(seen.to_vec(), code, "at {at:?}");
     }
-    let beside = picture.get_pixel(panes[0].left() as u32 - 5, panes[0].top() as u32 + 5).0;
-    assert_eq!(beside, [48, 48, 48, 255], "the surround is neutral and dark");
+    let beside = picture
+        .get_pixel(panes[0].left() as u32 - 5, panes[0].top() as u32 + 5)
+        .0;
+    assert_eq!(
+        beside,
+        [48, 48, 48, 255],
+        "the surround is neutral and dark"
+    );
 }
