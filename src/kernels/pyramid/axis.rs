@@ -152,21 +152,21 @@ pub(super) struct Apron {
     before: Vec<Found>,
     after: Vec<Found>,
     stored: usize,
+    /// The samples that the apron is made of are stored before `ends.0` and from `ends.1` on.
+    ends: (usize, usize),
 }
 
 impl Apron {
     /// The apron of `axis`, `before` samples wide on the near side and `after` on the far.
     pub(super) fn new(axis: &Axis, before: usize, after: usize) -> Self {
         let stored = axis.stored;
-        Self {
-            before: (0..before)
-                .map(|i| axis.find(i as isize - before as isize))
-                .collect(),
-            after: (0..after)
-                .map(|i| axis.find((stored + i) as isize))
-                .collect(),
-            stored,
-        }
+        let find = |from: isize| move |i: usize| axis.find(from + i as isize);
+        let before: Vec<_> = (0..before).map(find(-(before as isize))).collect();
+        let after: Vec<_> = (0..after).map(find(stored as isize)).collect();
+        let last = before.iter().flat_map(Found::sources).max();
+        let first = after.iter().flat_map(Found::sources).min();
+        let ends = (last.map_or(0, |last| last + 1), first.unwrap_or(stored));
+        Self { before, after, stored, ends }
     }
 
     /// Samples before what is stored.
@@ -179,17 +179,27 @@ impl Apron {
         self.before.len() + self.stored + self.after.len()
     }
 
-    /// Writes one line of samples with its apron to the front of `out`.
-    pub(super) fn extend(&self, line: &[f32], out: &mut [f32]) {
-        let (before, rest) = out.split_at_mut(self.before.len());
+    /// Writes the apron of a line that lies in the middle of `line` already.
+    pub(super) fn fill(&self, line: &mut [f32]) {
+        let (before, rest) = line.split_at_mut(self.before.len());
         let (middle, after) = rest.split_at_mut(self.stored);
-        middle.copy_from_slice(line);
         for (found, out) in self.before.iter().zip(before) {
-            *out = found.sample(line);
+            *out = found.sample(middle);
         }
         for (found, out) in self.after.iter().zip(after) {
-            *out = found.sample(line);
+            *out = found.sample(middle);
         }
+    }
+
+    /// Copies a line into the middle of `out` and gives it its apron; with `ends` (a, b) only its
+    /// samples up to a and from b, and what the apron is made of.
+    pub(super) fn extend(&self, line: &[f32], ends: Option<(usize, usize)>, out: &mut [f32]) {
+        let middle = &mut out[self.before.len()..self.before.len() + self.stored];
+        let (a, b) = ends.unwrap_or((line.len(), line.len()));
+        let (a, b) = (a.max(self.ends.0), b.min(self.ends.1));
+        middle[..a].copy_from_slice(&line[..a]);
+        middle[b..].copy_from_slice(&line[b..]);
+        self.fill(out);
     }
 
     /// Writes the rows before and after `plane` (rows `width` long) to `before` and `after`.
@@ -222,6 +232,15 @@ impl Apron {
 }
 
 impl Found {
+    /// The stored samples that it is made of.
+    fn sources(&self) -> Vec<usize> {
+        match self {
+            Self::Dark => Vec::new(),
+            Self::At(i) => vec![*i],
+            Self::Between(taps) => taps.iter().map(|tap| tap.0).collect(),
+        }
+    }
+
     fn sample(&self, line: &[f32]) -> f32 {
         match self {
             Self::Dark => 0.0,

@@ -21,7 +21,6 @@ pub(in crate::kernels) struct Decimation {
 /// Buffers for one strip.
 #[derive(Debug, Default)]
 pub(in crate::kernels) struct Buffers {
-    row: Vec<f32>,
     extended: Vec<f32>,
     even: Vec<f32>,
     odd: Vec<f32>,
@@ -37,7 +36,7 @@ pub(in crate::kernels) struct Beyond {
 impl Buffers {
     /// Samples held.
     pub(in crate::kernels) fn len(&self) -> usize {
-        self.row.capacity() + self.extended.capacity() + self.even.capacity() + self.odd.capacity()
+        self.extended.capacity() + self.even.capacity() + self.odd.capacity()
     }
 }
 
@@ -104,36 +103,39 @@ impl Decimation {
             };
             &rows[y as usize * width..(y as usize + 1) * width]
         };
-        buffers.row.resize(width, 0.0);
-        buffers.extended.resize(self.across.len(), 0.0);
+        buffers.extended.resize(2 * self.across.len(), 0.0);
         buffers.even.resize(coarse_width + 2, 0.0);
         buffers.odd.resize(coarse_width + 2, 0.0);
         let begin_across = (self.begin[0] + self.across.before() as isize) as usize;
         let mut total = 0.0;
-        for (k, out) in out.chunks_exact_mut(coarse_width).enumerate() {
-            if k % 8 == 0 {
+        let length = self.across.len();
+        let middle = self.across.before()..self.across.before() + width;
+        for (pair, out) in out.chunks_mut(2 * coarse_width).enumerate() {
+            if pair % 4 == 0 {
                 watch.check()?;
             }
-            let top = self.begin[1] + 2 * (first + k) as isize;
-            let rows = [0, 1, 2, 3, 4, 5].map(|j| row(top + j));
-            arch.dispatch(Gather {
-                rows,
-                out: &mut buffers.row,
-            });
+            let top = self.begin[1] + 2 * (first + 2 * pair) as isize;
+            let live = out.len() / coarse_width;
+            // The last of an odd number of rows is made twice.
+            let rows = [0, 1, 2, 3, 4, 5, 6, 7].map(|j| row(if live == 2 { top + j } else { top + j % 6 }));
+            let (one, two) = buffers.extended.split_at_mut(length);
+            arch.dispatch(Gather { rows, out: [&mut one[middle.clone()], &mut two[middle.clone()]] });
             if sum {
-                for y in [top + 2, top + 3] {
+                for y in top + 2..top + 2 + 2 * live as isize {
                     if (0..height).contains(&y) {
                         total += arch.dispatch(Sum(row(y)));
                     }
                 }
             }
-            self.across.extend(&buffers.row, &mut buffers.extended);
-            arch.dispatch(Halve {
-                from: &buffers.extended[begin_across..],
-                even: &mut buffers.even,
-                odd: &mut buffers.odd,
-                out,
-            });
+            for (line, out) in [one, two].into_iter().zip(out.chunks_exact_mut(coarse_width)) {
+                self.across.fill(line);
+                arch.dispatch(Halve {
+                    from: &line[begin_across..],
+                    even: &mut buffers.even,
+                    odd: &mut buffers.odd,
+                    out,
+                });
+            }
         }
         Ok(total)
     }

@@ -22,9 +22,20 @@ pub(in crate::kernels) const NEGLIGIBLE: f64 = 0.25;
 /// The longest filter, in samples on either side.
 pub(super) const LONGEST: usize = 16;
 
-/// Taps smaller than this part of the largest are left off: beside a single pixel of 1000 times the
-/// frame's mean, what is lost stays below a thousandth of the mean.
-const SMALLEST_TAP: f64 = 4e-5;
+/// A Gaussian narrower than this, in pixels, has a transform that is cut off at half a cycle per pixel
+/// before it has died away. Its kernel then rings on as 1/k², and is cut off itself.
+const RINGING: f64 = 1.2;
+
+/// The longest filter of a ringing Gaussian, in pixels on either side.
+const LONGEST_RINGING: usize = 8;
+
+/// Taps are left off whose light, beside a single pixel of unit light, would be less than this a pixel:
+/// beside one of 1000 times the frame's mean it is a quarter of a hundredth of that mean, and that next to
+/// the row and the column of the pixel only.
+const SMALLEST_LIGHT: f64 = 2.5e-6;
+
+/// And none that are greater than this part of the largest.
+const SMALLEST_TAP: f64 = 2e-4;
 
 /// Frequencies at which a short filter is designed.
 const GRID: usize = 512;
@@ -59,8 +70,11 @@ fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
 
 /// Half the taps (centre first) of the filter of `sigma` samples at `level`, of unit sum.
 pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
-    let mut taps = impulse(sigma, level, GRID, LONGEST + 1);
-    let floor = SMALLEST_TAP * taps[0];
+    let longest = if sigma < RINGING { LONGEST_RINGING } else { LONGEST };
+    let mut taps = impulse(sigma, level, GRID, longest + 1);
+    // A coarse sample's light is spread over the pixels under it.
+    let area = (1_u64 << (2 * level)) as f64;
+    let floor = (SMALLEST_TAP * taps[0]).min(SMALLEST_LIGHT * area / taps[0]);
     while taps.len() > 1 && taps.last().is_some_and(|tap| tap.abs() < floor) {
         let _small = taps.pop();
     }

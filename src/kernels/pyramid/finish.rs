@@ -6,13 +6,13 @@
 //! the rows that a neighbouring strip will want have been set aside before ([`Level::set_aside`]).
 
 use super::axis::{Apron, Axis};
-use super::rows::{Across, BLOCK, Down, Finish, PIECE, Raise, padded};
+use super::rows::{Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
 use crate::kernels::watch::{Cancelled, Watch};
 
 /// A separable filter of a level: half its taps across, all of them down.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Filter {
-    /// Half the taps, centre first.
+    /// Half the taps, centre first; zeros up to the radius of the level.
     across: Vec<f32>,
     /// All taps times the component's weight, [`BLOCK`]` − 1` zeros at either end.
     down: Vec<f32>,
@@ -37,7 +37,7 @@ impl Filter {
 
     /// Samples either side.
     const fn radius(&self) -> usize {
-        self.across.len() - 1
+        (self.down.len() - 2 * BLOCK + 1) / 2
     }
 }
 
@@ -99,8 +99,15 @@ pub(in crate::kernels) struct Around<'a> {
 
 impl Level {
     /// A level with its filters; `coarser` are the axes of the level to be merged into it.
-    pub(super) fn new(axes: [Axis; 2], filters: Vec<Filter>, coarser: Option<[Axis; 2]>) -> Self {
+    pub(super) fn new(
+        axes: [Axis; 2],
+        mut filters: Vec<Filter>,
+        coarser: Option<[Axis; 2]>,
+    ) -> Self {
         let radius = filters.iter().map(Filter::radius).max().unwrap_or(0);
+        for filter in &mut filters {
+            filter.across.resize(radius + 1, 0.0);
+        }
         let [across, down] = axes.map(|axis| Apron::new(&axis, radius, radius));
         let coarser = coarser.map(|coarse| Coarser {
             axes: coarse,
@@ -189,6 +196,27 @@ impl Level {
     }
 }
 
+/// Splits a row into its near end, which is copied, its middle, which is not, and its far end.
+fn pieces<'a, const N: usize>(
+    row: &'a [f32],
+    extended: &'a [f32],
+    inner: Option<(usize, usize)>,
+    radius: usize,
+    out: [&'a mut [f32]; N],
+) -> impl Iterator<Item = (&'a [f32], [&'a mut [f32]; N])> {
+    let (begin, end) = inner.unwrap_or((out[0].len(), out[0].len()));
+    let mut outs = out.map(|out| {
+        let (left, rest) = out.split_at_mut(begin);
+        let (middle, right) = rest.split_at_mut(end - begin);
+        [left, middle, right].into_iter()
+    });
+    let middle = if inner.is_some() { &row[begin - radius..] } else { row };
+    [extended, middle, &extended[end..]].into_iter().filter_map(move |from| {
+        let out = outs.each_mut().map(|out| out.next().unwrap_or_default());
+        (!out[0].is_empty()).then_some((from, out))
+    })
+}
+
 /// A strip at work.
 struct Strip<'a> {
     level: &'a Level,
@@ -253,18 +281,36 @@ impl<'a> Strip<'a> {
                 next if next < radius + height => (rows, next - radius),
                 next => (around.beneath, next - radius - height),
             };
-            let row = &from[at * width..(at + 1) * width];
-            self.level.across.extend(row, self.extended);
-            for (i, filter) in self.level.filters.iter().enumerate() {
-                let at = (i * self.tall + self.next % self.tall) * self.stride;
-                self.arch.dispatch(Across {
-                    from: &self.extended[radius - filter.radius()..],
-                    taps: &filter.across,
-                    out: &mut self.ring[at..at + self.stride],
-                });
-            }
-            self.next += 1;
+            self.take_row(&from[at * width..(at + 1) * width]);
         }
+    }
+
+    /// Filters one row across. Only the pieces at either end are copied, to give them their apron.
+    fn take_row(&mut self, row: &[f32]) {
+        let radius = self.level.radius;
+        // Whole pieces whose apron is in the row itself lie between these two.
+        let (begin, end) = (PIECE, row.len().saturating_sub(radius) / PIECE * PIECE);
+        let inner = if end > begin { Some((begin, end)) } else { None };
+        self.level.across.extend(row, inner.map(|_| PIECE + radius).zip(inner.map(|i| i.1 - radius)), self.extended);
+        let at = self.next % self.tall * self.stride;
+        let mut lines = self.ring.chunks_exact_mut(self.tall * self.stride);
+        let mut filters = self.level.filters.iter();
+        while let (Some(filter), Some(ring)) = (filters.next(), lines.next()) {
+            let out = &mut ring[at..at + self.stride];
+            if let (Some(other), Some(ring)) = (filters.next(), lines.next()) {
+                let out = [out, &mut ring[at..at + self.stride]];
+                let taps = [filter.across.as_slice(), other.across.as_slice()];
+                for (from, out) in pieces(row, self.extended, inner, radius, out) {
+                    self.arch.dispatch(AcrossTwo { from, taps, out });
+                }
+            } else {
+                let taps = filter.across.as_slice();
+                for (from, [out]) in pieces(row, self.extended, inner, radius, [out]) {
+                    self.arch.dispatch(Across { from, taps, out });
+                }
+            }
+        }
+        self.next += 1;
     }
 
     /// Merges across the coarser rows that the block needs whose first row lies in coarser row `row`.
@@ -280,15 +326,12 @@ impl<'a> Strip<'a> {
             let y = (k + coarser.shift[1]).saturating_sub(1).min(height - 1);
             let from = &plane[y * width..(y + 1) * width];
             let at = k % BLOCK * self.stride;
-            let half = self.stride / 2 + 2;
-            let line = &mut self.extended[..half];
             let shift = coarser.shift[0];
-            line[0] = from[shift.saturating_sub(1)];
-            let live = (width - shift).min(half - 1);
-            line[1..=live].copy_from_slice(&from[shift..shift + live]);
-            line[live + 1..].fill(0.0);
-            let out = &mut self.raised[at..at + self.stride];
-            self.arch.dispatch(Raise { from: line, out });
+            self.arch.dispatch(Raise {
+                from: &from[shift..],
+                before: from[shift.saturating_sub(1)],
+                out: &mut self.raised[at..at + self.stride],
+            });
         }
         self.next_raised = Some(row + BLOCK);
     }

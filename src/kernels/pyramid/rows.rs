@@ -41,6 +41,21 @@ fn four<S: Simd>(from: &[f32]) -> [S::f32s; 4] {
     [vectors[0], vectors[1], vectors[2], vectors[3]]
 }
 
+/// `count` vectors of `row`, from column `from`.
+#[inline(always)]
+fn vectors<S: Simd>(row: &[f32], from: usize, count: usize) -> &[S::f32s] {
+    &S::as_simd_f32s(&row[from..from + count * S::F32_LANES]).0[..count]
+}
+
+/// Vectors to the front of `out`; one by one, because a slice copy would be a call.
+#[inline(always)]
+fn store<S: Simd, const N: usize>(out: &mut [f32], vectors: &[S::f32s; N]) {
+    let out = S::as_mut_simd_f32s(&mut out[..N * S::F32_LANES]).0;
+    for i in 0..N {
+        out[i] = vectors[i];
+    }
+}
+
 impl WithSimd for Across<'_> {
     type Output = ();
 
@@ -60,8 +75,49 @@ impl WithSimd for Across<'_> {
                     sum[i] = simd.mul_add_e_f32s(tap, simd.add_f32s(left[i], right[i]), sum[i]);
                 }
             }
-            let vectors = S::as_mut_simd_f32s(out).0;
-            vectors.copy_from_slice(&sum);
+            store::<S, 4>(out, &sum);
+        }
+    }
+}
+
+/// Two filters across at once: the row is read, and its pairs are added, once for both.
+pub(super) struct AcrossTwo<'a> {
+    /// As [`Across::from`], for the longer filter.
+    pub(super) from: &'a [f32],
+    /// Half the taps of either, the shorter one's followed by zeros.
+    pub(super) taps: [&'a [f32]; 2],
+    /// Whole pieces, equally many.
+    pub(super) out: [&'a mut [f32]; 2],
+}
+
+impl WithSimd for AcrossTwo<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, simd: S) {
+        let [first, second] = self.taps;
+        let [out, other] = self.out;
+        let radius = first.len() - 1;
+        let step = 4 * S::F32_LANES;
+        let pieces = out.chunks_exact_mut(step).zip(other.chunks_exact_mut(step));
+        for (piece, (out, other)) in pieces.enumerate() {
+            let from = &self.from[piece * step..piece * step + step + 2 * radius];
+            let middle = four::<S>(&from[radius..]);
+            let (f, s) = (simd.splat_f32s(first[0]), simd.splat_f32s(second[0]));
+            let mut sum = middle.map(|light| simd.mul_f32s(f, light));
+            let mut too = middle.map(|light| simd.mul_f32s(s, light));
+            for (t, (&f, &s)) in first.iter().zip(second).enumerate().skip(1) {
+                let (f, s) = (simd.splat_f32s(f), simd.splat_f32s(s));
+                let left = four::<S>(&from[radius - t..]);
+                let right = four::<S>(&from[radius + t..]);
+                for i in 0..4 {
+                    let pair = simd.add_f32s(left[i], right[i]);
+                    sum[i] = simd.mul_add_e_f32s(f, pair, sum[i]);
+                    too[i] = simd.mul_add_e_f32s(s, pair, too[i]);
+                }
+            }
+            store::<S, 4>(out, &sum);
+            store::<S, 4>(other, &too);
         }
     }
 }
@@ -74,6 +130,56 @@ pub(super) struct Down<'a> {
     /// All taps, with [`BLOCK`]` − 1` zeros at either end; the component's weight is in them.
     pub(super) taps: &'a [f32],
 }
+
+/// Vectors of each row that a block holds in registers.
+const WIDE: usize = 2;
+
+/// Sums for four rows.
+type Sums<S> = [[<S as Simd>::f32s; WIDE]; BLOCK];
+
+impl Down<'_> {
+    /// Adds the filtered light of four rows, from column `x`, to `sum`. Row by row: each is read once
+    /// and multiplied for all four.
+    #[inline(always)]
+    fn add_each<S: Simd>(&self, simd: S, x: usize, sum: &mut Sums<S>) {
+        for (j, row) in self.rows.iter().enumerate() {
+            let light = S::as_simd_f32s(&row[x..x + WIDE * S::F32_LANES]).0;
+            let taps = &self.taps[j..j + BLOCK];
+            for (sum, &tap) in sum.iter_mut().zip(taps.iter().rev()) {
+                let tap = simd.splat_f32s(tap);
+                for i in 0..WIDE {
+                    sum[i] = simd.mul_add_e_f32s(tap, light[i], sum[i]);
+                }
+            }
+        }
+    }
+}
+
+/// Adds the filtered light of four rows, one vector of each, to `sum`, with registers enough to hold a
+/// column of all rows: rows at equal distances are added before they are multiplied, which halves
+/// the multiplications.
+#[inline(always)]
+fn add_pairs<S: Simd, const RADIUS: usize>(
+    simd: S,
+    light: &[S::f32s; COLUMN],
+    taps: &[f32; COLUMN],
+    sum: &mut [S::f32s; BLOCK],
+) {
+    let tap = simd.splat_f32s(taps[0]);
+    for k in 0..BLOCK {
+        sum[k] = simd.mul_add_e_f32s(tap, light[k + RADIUS], sum[k]);
+    }
+    for t in 0..RADIUS {
+        let tap = simd.splat_f32s(taps[t + 1]);
+        for k in 0..BLOCK {
+            let pair = simd.add_f32s(light[k + RADIUS - t - 1], light[k + RADIUS + t + 1]);
+            sum[k] = simd.mul_add_e_f32s(tap, pair, sum[k]);
+        }
+    }
+}
+
+/// Rows under the longest filter that [`add_pairs`] is made for: with its sums they fill 32 registers.
+const COLUMN: usize = 24;
 
 /// Finishes a block of rows: `out = direct·out + add + Σ filtered down + merged from the coarser level`.
 pub(super) struct Finish<'a, 'b> {
@@ -109,22 +215,82 @@ const MERGE_TAPS: [f32; 3] = [
     (2.0 * DECIMATION[2]) as f32,
 ];
 
-/// Vectors of each row that a block holds in registers.
-const WIDE: usize = 2;
-
 impl WithSimd for Finish<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        let Self {
-            out,
-            direct,
-            add,
-            filters,
-            coarser,
-            from,
-        } = self;
+        if S::F32_LANES < 16 {
+            return self.run(simd);
+        }
+        match self.filters.first().map_or(0, |filter| (filter.rows.len() - BLOCK) / 2) {
+            4 => self.run_pairs::<S, 4>(simd),
+            5 => self.run_pairs::<S, 5>(simd),
+            6 => self.run_pairs::<S, 6>(simd),
+            7 => self.run_pairs::<S, 7>(simd),
+            8 => self.run_pairs::<S, 8>(simd),
+            9 => self.run_pairs::<S, 9>(simd),
+            10 => self.run_pairs::<S, 10>(simd),
+            _ => self.run(simd),
+        }
+    }
+}
+
+impl Finish<'_, '_> {
+    /// The first filter by [`add_pairs`], its radius known; the others are run over what it leaves.
+    #[inline(always)]
+    fn run_pairs<S: Simd, const RADIUS: usize>(self, simd: S) {
+        let Self { out, direct, add, filters, coarser, from } = self;
+        let [mut q0, mut q1, mut q2, mut q3] = out;
+        let n = q0.len() / S::F32_LANES;
+        let part = |row| vectors::<S>(row, from, n);
+        let rows: [&[S::f32s]; COLUMN] = std::array::from_fn(|j| {
+            part(filters[0].rows[j.min(2 * RADIUS + BLOCK - 1)])
+        });
+        let middle = &filters[0].taps[BLOCK - 1 + RADIUS..];
+        let taps: [f32; COLUMN] =
+            std::array::from_fn(|t| if t <= RADIUS { middle[t] } else { 0.0 });
+        let coarser = coarser.map(|rows| rows.map(part));
+        let weights = MERGE_TAPS.map(|weight| simd.splat_f32s(weight));
+        let (direct, add) = (simd.splat_f32s(direct), simd.splat_f32s(add));
+        let [o0, o1, o2, o3] =
+            [&mut q0, &mut q1, &mut q2, &mut q3].map(|row| &mut S::as_mut_simd_f32s(row).0[..n]);
+        for v in 0..n {
+            let mut sum = [o0[v], o1[v], o2[v], o3[v]]
+                .map(|light| simd.mul_add_e_f32s(direct, light, add));
+            if let Some(rows) = coarser {
+                let [r0, r1, r2, r3] = rows.map(|row| row[v]);
+                let [a, b, c] = weights;
+                let merge = |sum, left, middle, right| {
+                    let sum = simd.mul_add_e_f32s(b, left, sum);
+                    simd.mul_add_e_f32s(c, right, simd.mul_add_e_f32s(a, middle, sum))
+                };
+                sum[0] = merge(sum[0], r0, r1, r2);
+                sum[1] = merge(sum[1], r2, r1, r0);
+                sum[2] = merge(sum[2], r1, r2, r3);
+                sum[3] = merge(sum[3], r3, r2, r1);
+            }
+            let mut light = [simd.splat_f32s(0.0); COLUMN];
+            for j in 0..2 * RADIUS + BLOCK {
+                light[j] = rows[j][v];
+            }
+            add_pairs::<S, RADIUS>(simd, &light, &taps, &mut sum);
+            o0[v] = sum[0];
+            o1[v] = sum[1];
+            o2[v] = sum[2];
+            o3[v] = sum[3];
+        }
+        if filters.len() > 1 {
+            let out = [q0, q1, q2, q3];
+            let filters = &filters[1..];
+            Finish { out, direct: 1.0, add: 0.0, filters, coarser: None, from }.run(simd);
+        }
+    }
+
+    /// For any radius and any number of registers.
+    #[inline(always)]
+    fn run<S: Simd>(self, simd: S) {
+        let Self { out, direct, add, filters, coarser, from } = self;
         let [o0, o1, o2, o3] = out;
         let step = WIDE * S::F32_LANES;
         let direct = simd.splat_f32s(direct);
@@ -141,16 +307,7 @@ impl WithSimd for Finish<'_, '_> {
                 }
             }
             for filter in filters {
-                for (j, row) in filter.rows.iter().enumerate() {
-                    let light = S::as_simd_f32s(&row[x..x + step]).0;
-                    let taps = &filter.taps[j..j + BLOCK];
-                    for (sum, &tap) in sum.iter_mut().zip(taps.iter().rev()) {
-                        let tap = simd.splat_f32s(tap);
-                        for i in 0..WIDE {
-                            sum[i] = simd.mul_add_e_f32s(tap, light[i], sum[i]);
-                        }
-                    }
-                }
+                filter.add_each(simd, x, &mut sum);
             }
             if let Some(rows) = coarser {
                 for (j, row) in rows.iter().enumerate() {
@@ -164,17 +321,21 @@ impl WithSimd for Finish<'_, '_> {
                 }
             }
             for (out, sum) in out.iter_mut().zip(&sum) {
-                out.copy_from_slice(sum);
+                for i in 0..WIDE {
+                    out[i] = sum[i];
+                }
             }
         }
     }
 }
 
-/// Merges a coarser row across: twice as many samples, all of `out`.
+/// Merges a coarser row across: two samples for each of its own.
 pub(super) struct Raise<'a> {
-    /// The coarser row, beginning one sample before the first that `out` lies in.
+    /// The coarser row, from the first sample that `out` lies in.
     pub(super) from: &'a [f32],
-    /// The finer row, whole pieces.
+    /// The sample before it.
+    pub(super) before: f32,
+    /// The finer row; as much of it is written as `from` provides for.
     pub(super) out: &'a mut [f32],
 }
 
@@ -184,25 +345,25 @@ impl WithSimd for Raise<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, _simd: S) {
         let [a, b, c] = MERGE_TAPS;
-        let half = self.out.len() / 2;
-        let (left, centre, right) = (
-            &self.from[..half],
-            &self.from[1..=half],
-            &self.from[2..half + 2],
-        );
-        for (k, out) in self.out.chunks_exact_mut(2).enumerate() {
+        let from = self.from;
+        let count = (self.out.len() / 2).min(from.len() - 1);
+        self.out[0] = b * self.before + a * from[0] + c * from[1];
+        self.out[1] = c * self.before + a * from[0] + b * from[1];
+        let n = count - 1;
+        let (left, centre, right) = (&from[..n], &from[1..=n], &from[2..n + 2]);
+        for (k, out) in self.out[2..2 + 2 * n].chunks_exact_mut(2).enumerate() {
             out[0] = b * left[k] + a * centre[k] + c * right[k];
             out[1] = c * left[k] + a * centre[k] + b * right[k];
         }
     }
 }
 
-/// Decimates six rows to one, down; and sums the two in the middle.
+/// Decimates eight rows to two, down.
 pub(super) struct Gather<'a> {
-    /// Six rows, as long as `out`.
-    pub(super) rows: [&'a [f32]; 6],
-    /// One row.
-    pub(super) out: &'a mut [f32],
+    /// Eight rows, as long as `out`.
+    pub(super) rows: [&'a [f32]; 8],
+    /// Two rows.
+    pub(super) out: [&'a mut [f32]; 2],
 }
 
 impl WithSimd for Gather<'_> {
@@ -211,10 +372,13 @@ impl WithSimd for Gather<'_> {
     #[inline(always)]
     fn with_simd<S: Simd>(self, _simd: S) {
         let [a, b, c] = DECIMATION.map(|tap| tap as f32);
-        let n = self.out.len();
-        let [r0, r1, r2, r3, r4, r5] = self.rows.map(|row| &row[..n]);
-        for (i, out) in self.out.iter_mut().enumerate() {
-            *out = a * (r2[i] + r3[i]) + b * (r1[i] + r4[i]) + c * (r0[i] + r5[i]);
+        let [first, second] = self.out;
+        let n = first.len();
+        let second = &mut second[..n];
+        let [r0, r1, r2, r3, r4, r5, r6, r7] = self.rows.map(|row| &row[..n]);
+        for i in 0..n {
+            first[i] = a * (r2[i] + r3[i]) + b * (r1[i] + r4[i]) + c * (r0[i] + r5[i]);
+            second[i] = a * (r4[i] + r5[i]) + b * (r3[i] + r6[i]) + c * (r2[i] + r7[i]);
         }
     }
 }
@@ -298,7 +462,7 @@ impl WithSimd for Axpy<'_> {
                     sum[i] = simd.mul_add_e_f32s(factor, light[i], sum[i]);
                 }
             }
-            S::as_mut_simd_f32s(out).0.copy_from_slice(&sum);
+            store::<S, 4>(out, &sum);
         }
     }
 }
