@@ -2,8 +2,14 @@
 
 /// Every file of the samples: its name, and what is in it.
 pub static SAMPLES: &[(&str, &[u8])] = &[
-    ("night_quay.exr", include_bytes!("../../sample_frames/night_quay.exr")),
-    ("night_quay.json", include_bytes!("../../sample_frames/night_quay.json")),
+    (
+        "night_quay.exr",
+        include_bytes!("../../sample_frames/night_quay.exr"),
+    ),
+    (
+        "night_quay.json",
+        include_bytes!("../../sample_frames/night_quay.json"),
+    ),
 ];
 
 /// What the program opens on: the places in [`SAMPLES`] of a frame and of the look on it.

@@ -1,6 +1,7 @@
 //! All integration tests, one binary.
 
 mod checks;
+mod cli;
 mod colour;
 mod frame;
 mod glass;

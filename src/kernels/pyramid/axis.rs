@@ -166,7 +166,12 @@ impl Apron {
         let last = before.iter().flat_map(Found::sources).max();
         let first = after.iter().flat_map(Found::sources).min();
         let ends = (last.map_or(0, |last| last + 1), first.unwrap_or(stored));
-        Self { before, after, stored, ends }
+        Self {
+            before,
+            after,
+            stored,
+            ends,
+        }
     }
 
     /// Samples before what is stored.

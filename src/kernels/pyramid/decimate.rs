@@ -117,9 +117,13 @@ impl Decimation {
             let top = self.begin[1] + 2 * (first + 2 * pair) as isize;
             let live = out.len() / coarse_width;
             // The last of an odd number of rows is made twice.
-            let rows = [0, 1, 2, 3, 4, 5, 6, 7].map(|j| row(if live == 2 { top + j } else { top + j % 6 }));
+            let rows = [0, 1, 2, 3, 4, 5, 6, 7]
+                .map(|j| row(if live == 2 { top + j } else { top + j % 6 }));
             let (one, two) = buffers.extended.split_at_mut(length);
-            arch.dispatch(Gather { rows, out: [&mut one[middle.clone()], &mut two[middle.clone()]] });
+            arch.dispatch(Gather {
+                rows,
+                out: [&mut one[middle.clone()], &mut two[middle.clone()]],
+            });
             if sum {
                 for y in top + 2..top + 2 + 2 * live as isize {
                     if (0..height).contains(&y) {
@@ -127,7 +131,10 @@ impl Decimation {
                     }
                 }
             }
-            for (line, out) in [one, two].into_iter().zip(out.chunks_exact_mut(coarse_width)) {
+            for (line, out) in [one, two]
+                .into_iter()
+                .zip(out.chunks_exact_mut(coarse_width))
+            {
                 self.across.fill(line);
                 arch.dispatch(Halve {
                     from: &line[begin_across..],

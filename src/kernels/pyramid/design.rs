@@ -70,7 +70,11 @@ fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
 
 /// Half the taps (centre first) of the filter of `sigma` samples at `level`, of unit sum.
 pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
-    let longest = if sigma < RINGING { LONGEST_RINGING } else { LONGEST };
+    let longest = if sigma < RINGING {
+        LONGEST_RINGING
+    } else {
+        LONGEST
+    };
     let mut taps = impulse(sigma, level, GRID, longest + 1);
     // A coarse sample's light is spread over the pixels under it.
     let area = (1_u64 << (2 * level)) as f64;

@@ -210,11 +210,17 @@ fn pieces<'a, const N: usize>(
         let (middle, right) = rest.split_at_mut(end - begin);
         [left, middle, right].into_iter()
     });
-    let middle = if inner.is_some() { &row[begin - radius..] } else { row };
-    [extended, middle, &extended[end..]].into_iter().filter_map(move |from| {
-        let out = outs.each_mut().map(|out| out.next().unwrap_or_default());
-        (!out[0].is_empty()).then_some((from, out))
-    })
+    let middle = if inner.is_some() {
+        &row[begin - radius..]
+    } else {
+        row
+    };
+    [extended, middle, &extended[end..]]
+        .into_iter()
+        .filter_map(move |from| {
+            let out = outs.each_mut().map(|out| out.next().unwrap_or_default());
+            (!out[0].is_empty()).then_some((from, out))
+        })
 }
 
 /// A strip at work.
@@ -290,8 +296,18 @@ impl<'a> Strip<'a> {
         let radius = self.level.radius;
         // Whole pieces whose apron is in the row itself lie between these two.
         let (begin, end) = (PIECE, row.len().saturating_sub(radius) / PIECE * PIECE);
-        let inner = if end > begin { Some((begin, end)) } else { None };
-        self.level.across.extend(row, inner.map(|_| PIECE + radius).zip(inner.map(|i| i.1 - radius)), self.extended);
+        let inner = if end > begin {
+            Some((begin, end))
+        } else {
+            None
+        };
+        self.level.across.extend(
+            row,
+            inner
+                .map(|_| PIECE + radius)
+                .zip(inner.map(|i| i.1 - radius)),
+            self.extended,
+        );
         let at = self.next % self.tall * self.stride;
         let mut lines = self.ring.chunks_exact_mut(self.tall * self.stride);
         let mut filters = self.level.filters.iter();

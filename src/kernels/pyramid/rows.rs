@@ -223,7 +223,11 @@ impl WithSimd for Finish<'_, '_> {
         if S::F32_LANES < 16 {
             return self.run(simd);
         }
-        match self.filters.first().map_or(0, |filter| (filter.rows.len() - BLOCK) / 2) {
+        match self
+            .filters
+            .first()
+            .map_or(0, |filter| (filter.rows.len() - BLOCK) / 2)
+        {
             4 => self.run_pairs::<S, 4>(simd),
             5 => self.run_pairs::<S, 5>(simd),
             6 => self.run_pairs::<S, 6>(simd),
@@ -240,13 +244,19 @@ impl Finish<'_, '_> {
     /// The first filter by [`add_pairs`], its radius known; the others are run over what it leaves.
     #[inline(always)]
     fn run_pairs<S: Simd, const RADIUS: usize>(self, simd: S) {
-        let Self { out, direct, add, filters, coarser, from } = self;
+        let Self {
+            out,
+            direct,
+            add,
+            filters,
+            coarser,
+            from,
+        } = self;
         let [mut q0, mut q1, mut q2, mut q3] = out;
         let n = q0.len() / S::F32_LANES;
         let part = |row| vectors::<S>(row, from, n);
-        let rows: [&[S::f32s]; COLUMN] = std::array::from_fn(|j| {
-            part(filters[0].rows[j.min(2 * RADIUS + BLOCK - 1)])
-        });
+        let rows: [&[S::f32s]; COLUMN] =
+            std::array::from_fn(|j| part(filters[0].rows[j.min(2 * RADIUS + BLOCK - 1)]));
         let middle = &filters[0].taps[BLOCK - 1 + RADIUS..];
         let taps: [f32; COLUMN] =
             std::array::from_fn(|t| if t <= RADIUS { middle[t] } else { 0.0 });
@@ -256,8 +266,8 @@ impl Finish<'_, '_> {
         let [o0, o1, o2, o3] =
             [&mut q0, &mut q1, &mut q2, &mut q3].map(|row| &mut S::as_mut_simd_f32s(row).0[..n]);
         for v in 0..n {
-            let mut sum = [o0[v], o1[v], o2[v], o3[v]]
-                .map(|light| simd.mul_add_e_f32s(direct, light, add));
+            let mut sum =
+                [o0[v], o1[v], o2[v], o3[v]].map(|light| simd.mul_add_e_f32s(direct, light, add));
             if let Some(rows) = coarser {
                 let [r0, r1, r2, r3] = rows.map(|row| row[v]);
                 let [a, b, c] = weights;
@@ -283,14 +293,29 @@ impl Finish<'_, '_> {
         if filters.len() > 1 {
             let out = [q0, q1, q2, q3];
             let filters = &filters[1..];
-            Finish { out, direct: 1.0, add: 0.0, filters, coarser: None, from }.run(simd);
+            Finish {
+                out,
+                direct: 1.0,
+                add: 0.0,
+                filters,
+                coarser: None,
+                from,
+            }
+            .run(simd);
         }
     }
 
     /// For any radius and any number of registers.
     #[inline(always)]
     fn run<S: Simd>(self, simd: S) {
-        let Self { out, direct, add, filters, coarser, from } = self;
+        let Self {
+            out,
+            direct,
+            add,
+            filters,
+            coarser,
+            from,
+        } = self;
         let [o0, o1, o2, o3] = out;
         let step = WIDE * S::F32_LANES;
         let direct = simd.splat_f32s(direct);

@@ -61,13 +61,6 @@ fn mixture(direct: f64, gaussians: &[(f64, f64)], veil: f64) -> Mixture {
     }
 }
 
-/// Five Gaussians of equal weight, from 1/3000 to 1/15 of the width: 2 to 400 pixels at 6000.
-fn heavy_tail(width: usize) -> Mixture {
-    let sigma = |i: i32| width as f64 / 3000.0 * 200_f64.powf(f64::from(i) / 4.0);
-    let gaussians: Vec<_> = (0..5).map(|i| (0.1, sigma(i))).collect();
-    mixture(0.0, &gaussians, 0.0)
-}
-
 fn one(mixture: &Mixture) -> Params {
     let channels = [mixture.clone(), mixture.clone(), mixture.clone()];
     Params {

@@ -1,0 +1,40 @@
+"""Runs `cargo bench` and the peer in one go and prints ratios. Needs NumPy and SciPy.
+
+    python3 benches/compare.py
+"""
+import os
+import re
+import subprocess
+import sys
+
+SIZES = [(1920, 1080), (4243, 2828), (6000, 4000), (8191, 5461)]
+UNIT = {"ns": 1e-6, "µs": 1e-3, "ms": 1.0, "s": 1e3}
+here = os.path.dirname(os.path.abspath(__file__))
+
+
+def divan():
+    out = subprocess.run(["cargo", "bench", "--no-default-features", "--bench", "light"], check=True,
+                         capture_output=True, text=True, cwd=os.path.dirname(here)).stdout
+    times, bench = {}, None
+    for line in out.splitlines():
+        name = re.match(r"[├╰]─ (\w+)", line)
+        bench = name.group(1) if name else bench
+        size = re.search(r"\[(\d+), (\d+)\]", line)
+        figures = re.findall(r"([\d.]+) (ns|µs|ms|s)\b", line)
+        if figures:  # fastest, slowest, median, mean
+            key = (bench, (int(size.group(1)), int(size.group(2))) if size else None)
+            times[key] = [float(v) * UNIT[u] for v, u in figures]
+    return times
+
+
+ours = divan()
+sizes = [f"{w}x{h}" for w, h in SIZES]
+peer = subprocess.run([sys.executable, os.path.join(here, "peer_dct.py"), *sizes], check=True,
+                      capture_output=True, text=True).stdout
+peer = {tuple(map(int, line.split()[:2])): float(line.split()[2]) for line in peer.splitlines()}
+print("   size        peer ms  scatter ms  peer/scatter   look ms  look/scatter")
+for size in SIZES:
+    scatter, look = ours[("scatter", size)][0], ours[("look", size)][0]
+    print(f"{size[0]:5}x{size[1]:<5} {peer[size]:9.0f} {scatter:11.1f} {peer[size] / scatter:12.1f}x"
+          f" {look:10.1f} {look / scatter:12.2f}x")
+print(f"preview, 2 MP, plan included: median {ours[('preview', None)][2]:.1f} ms")

@@ -1,0 +1,90 @@
+//! Speed of light passes, on all cores. `benches/compare.py` runs this beside its peer and prints
+//! ratios.
+//!
+//! `scatter`: the five-component mixture alone, warm. `look`: a whole plan, two diffusers, a conversion
+//! and a grad, warm, plan made beforehand. `preview`: the same look at preview size, plan included.
+
+use divan::Bencher;
+use foreglass::cpu::{self, Scratch};
+use foreglass::engine;
+use foreglass::frame::Frame;
+use foreglass::kernels::scatter;
+use foreglass::kernels::watch::Watch;
+use foreglass::optics::mixture::{Gaussian, Mixture};
+use foreglass::recipe::Recipe;
+
+/// 2, 12, 24 and 45 megapixels; the last has sides that no transform is fond of.
+const SIZES: [[usize; 2]; 4] = [[1920, 1080], [4243, 2828], [6000, 4000], [8191, 5461]];
+
+const LOOK: &str = r#"{"format": "foreglass.recipe", "version": 1, "rig": {"stages": [
+    {"glass": "dark-mist", "strength": "1/2"},
+    {"glass": "grad-nd", "options": {"edge": "hard"}, "slide_mm": 4},
+    {"glass": "pale-mist", "strength": "1/4"}],
+    "rings": [{"glass": "balance", "options": {"series": "85"}, "thread_mm": 95}]}}"#;
+
+fn main() {
+    divan::main();
+}
+
+/// Even light with a pattern on it: no zeros, no denormals.
+fn frame([width, height]: [usize; 2]) -> Frame {
+    let plane = |c: usize| {
+        let level = |i: usize| 0.05 + ((i * 2_654_435_761 + c) % 1021) as f32 / 1021.0;
+        (0..width * height).map(level).collect()
+    };
+    Frame::from_planes(width, height, std::array::from_fn(plane))
+}
+
+/// Five Gaussians of equal weight, from 1/3000 to 1/15 of the width: 2 to 400 pixels at 6000.
+fn five(width: usize) -> scatter::Params {
+    let sigma = |i: i32| width as f64 / 3000.0 * 200_f64.powf(f64::from(i) / 4.0);
+    let gaussians = (0..5)
+        .map(|i| Gaussian {
+            weight: 0.09,
+            sigma: sigma(i),
+        })
+        .collect();
+    let mixture = Mixture {
+        direct: 0.5,
+        gaussians,
+        veil: 0.0,
+    };
+    let channels = std::array::from_fn(|_| mixture.clone());
+    scatter::Params {
+        channels,
+        border: scatter::Border::Mirror,
+    }
+}
+
+#[divan::bench(args = SIZES, sample_count = 7, sample_size = 1)]
+fn scatter(bencher: Bencher<'_, '_>, size: [usize; 2]) {
+    let (mut frame, params) = (frame(size), five(size[0]));
+    let (mut scratch, watch) = (scatter::Scratch::default(), Watch::default());
+    scatter::cpu(&mut frame, &params, &mut scratch, &watch).expect("not cancelled");
+    bencher.bench_local(|| scatter::cpu(&mut frame, &params, &mut scratch, &watch));
+}
+
+#[divan::bench(args = SIZES, sample_count = 7, sample_size = 1)]
+fn look(bencher: Bencher<'_, '_>, size: [usize; 2]) {
+    let setup = Recipe::parse(LOOK)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    let plan = engine::plan(&setup, size[0], size[1]);
+    let (mut frame, mut scratch, watch) = (frame(size), Scratch::default(), Watch::default());
+    cpu::execute(&plan, &mut frame, &mut scratch, &watch).expect("not cancelled");
+    bencher.bench_local(|| cpu::execute(&plan, &mut frame, &mut scratch, &watch));
+}
+
+#[divan::bench(sample_count = 20, sample_size = 1)]
+fn preview(bencher: Bencher<'_, '_>) {
+    let setup = Recipe::parse(LOOK)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    let (mut frame, mut scratch, watch) = (frame(SIZES[0]), Scratch::default(), Watch::default());
+    bencher.bench_local(|| {
+        let plan = engine::plan(&setup, frame.width(), frame.height());
+        cpu::execute(&plan, &mut frame, &mut scratch, &watch)
+    });
+}
