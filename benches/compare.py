@@ -13,7 +13,7 @@ here = os.path.dirname(os.path.abspath(__file__))
 
 
 def divan():
-    out = subprocess.run(["cargo", "bench", "--no-default-features", "--bench", "light"], check=True,
+    out = subprocess.run(["cargo", "bench", "--bench", "light"], check=True,
                          capture_output=True, text=True, cwd=os.path.dirname(here)).stdout
     times, bench = {}, None
     for line in out.splitlines():

@@ -18,8 +18,8 @@ const SIZES: [[usize; 2]; 4] = [[1920, 1080], [4243, 2828], [6000, 4000], [8191,
 
 const LOOK: &str = r#"{"format": "foreglass.recipe", "version": 1, "rig": {"stages": [
     {"glass": "dark-mist", "strength": "1/2"},
-    {"glass": "grad-nd", "options": {"edge": "hard"}, "slide_mm": 4},
-    {"glass": "pale-mist", "strength": "1/4"}],
+    {"glass": "pale-mist", "strength": "1/4"},
+    {"glass": "grad-nd", "options": {"edge": "hard"}, "slide_mm": 4}],
     "rings": [{"glass": "balance", "options": {"series": "85"}, "thread_mm": 95}]}}"#;
 
 fn main() {
@@ -74,6 +74,16 @@ fn look(bencher: Bencher<'_, '_>, size: [usize; 2]) {
     let (mut frame, mut scratch, watch) = (frame(size), Scratch::default(), Watch::default());
     cpu::execute(&plan, &mut frame, &mut scratch, &watch).expect("not cancelled");
     bencher.bench_local(|| cpu::execute(&plan, &mut frame, &mut scratch, &watch));
+}
+
+/// Lowering, simplifying and fitting alone.
+#[divan::bench(sample_count = 20, sample_size = 1)]
+fn plan(bencher: Bencher<'_, '_>) {
+    let setup = Recipe::parse(LOOK)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    bencher.bench_local(|| engine::plan(&setup, 1920, 1080));
 }
 
 #[divan::bench(sample_count = 20, sample_size = 1)]

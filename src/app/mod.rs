@@ -1,7 +1,7 @@
 //! The window: widgets only, one file per region.
 //!
 //! Nothing here computes a picture, reads a file or waits for a device: all of that is asked of the
-//! [`session`](crate::session), which works on threads of its own and wakes the window when there is
+//! [`crate::session`], which works on threads of its own and wakes the window when there is
 //! something new.
 
 mod bar;

@@ -180,7 +180,7 @@ impl Room {
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
                 ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                    status(ui, session)
+                    status(ui, session);
                 });
             });
         });

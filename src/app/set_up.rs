@@ -97,18 +97,18 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     let help = "Width of the picture on the sensor: the frame spans it.";
     if let Some(v) = fields::number(ui, "Sensor width", help, MM, width) {
         set(session, "Sensor width", |r| {
-            r.camera.sensor_mm[0] = Extent::clamped(v)
+            r.camera.sensor_mm[0] = Extent::clamped(v);
         });
     }
     let help = "Height of the sensor, where no still gives the picture's shape.";
     if let Some(v) = fields::number(ui, "Sensor height", help, MM, height) {
         set(session, "Sensor height", |r| {
-            r.camera.sensor_mm[1] = Extent::clamped(v)
+            r.camera.sensor_mm[1] = Extent::clamped(v);
         });
     }
     if let Some(v) = fields::number(ui, "Focal length", "", FOCAL, c.focal_mm.get()) {
         set(session, "Focal length", |r| {
-            r.camera.focal_mm = Extent::clamped(v)
+            r.camera.focal_mm = Extent::clamped(v);
         });
     }
     let help = "The metered stop without glass.";
@@ -123,7 +123,7 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     let start = ("not marked", c.stop.get());
     if let Some(v) = fields::optional(ui, words, T_STOP, t, start) {
         set(session, "T-stop", |r| {
-            r.camera.t_stop = v.map(FNumber::clamped)
+            r.camera.t_stop = v.map(FNumber::clamped);
         });
     }
     let widest = c.widest_stop.map(FNumber::get);
@@ -134,7 +134,7 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     let start = ("not known", c.stop.get().min(2.0));
     if let Some(v) = fields::optional(ui, words, STOP, widest, start) {
         set(session, "Widest stop", |r| {
-            r.camera.widest_stop = v.map(FNumber::clamped)
+            r.camera.widest_stop = v.map(FNumber::clamped);
         });
     }
     let focus = c.focus_m.map(Metres::get);
@@ -144,7 +144,7 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     );
     if let Some(v) = fields::optional(ui, words, METRES, focus, ("infinity", 3.0)) {
         set(session, "Focus", |r| {
-            r.camera.focus_m = v.map(Metres::clamped)
+            r.camera.focus_m = v.map(Metres::clamped);
         });
     }
     let depth = c.pupil_depth_mm.map(Millimetres::get);
@@ -156,13 +156,13 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     let start = (guess.as_str(), c.pupil_depth().get());
     if let Some(v) = fields::optional(ui, words, DEPTH, depth, start) {
         set(session, "Pupil depth", |r| {
-            r.camera.pupil_depth_mm = v.map(Millimetres::clamped)
+            r.camera.pupil_depth_mm = v.map(Millimetres::clamped);
         });
     }
     let help = "The colour temperature that the camera is balanced for.";
     if let Some(v) = fields::number(ui, "Balance", help, KELVIN, c.balance_k.get()) {
         set(session, "Balance", |r| {
-            r.camera.balance_k = Kelvin::clamped(v)
+            r.camera.balance_k = Kelvin::clamped(v);
         });
     }
 }
@@ -180,7 +180,7 @@ fn light(ui: &mut Ui, session: &mut Session) {
     let help = "Colour temperature of the scene's light.";
     if let Some(v) = fields::number(ui, "Scene", help, KELVIN, l.scene_k.get()) {
         set(session, "Scene light", |r| {
-            r.light.scene_k = Kelvin::clamped(v)
+            r.light.scene_k = Kelvin::clamped(v);
         });
     }
     let now = match l.outside {
@@ -206,7 +206,7 @@ fn light(ui: &mut Ui, session: &mut Session) {
         let help = "In stops against key.";
         if let Some(v) = fields::number(ui, "Outside level", help, LEVEL, level.get()) {
             set(session, "Outside level", |r| {
-                r.light.outside = Outside::Stops(Stops::clamped(v))
+                r.light.outside = Outside::Stops(Stops::clamped(v));
             });
         }
     }
@@ -217,7 +217,7 @@ fn light(ui: &mut Ui, session: &mut Session) {
     );
     if let Some(v) = fields::optional(ui, words, LEVEL, spill, ("none", 0.0)) {
         set(session, "Spill", |r| {
-            r.light.spill_stops = v.map(Stops::clamped)
+            r.light.spill_stops = v.map(Stops::clamped);
         });
     }
     let mut through = l.balance_through_glass;
@@ -229,7 +229,7 @@ fn light(ui: &mut Ui, session: &mut Session) {
         .changed()
     {
         set(session, "Balance through the glass", |r| {
-            r.light.balance_through_glass = through
+            r.light.balance_through_glass = through;
         });
     }
 }

@@ -149,6 +149,11 @@ fn explain(error: &eframe::Error) -> AppError {
 fn one_line(text: &str) -> String {
     let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
     let line = line.trim_end_matches('.');
+    // Some libraries begin with where in their own source they gave up, which helps nobody here.
+    let line = match line.split_once(".rs:") {
+        Some((_, rest)) => rest.split_once(": ").map_or(line, |(_, reason)| reason),
+        None => line,
+    };
     match line.char_indices().nth(160) {
         Some((end, _)) => format!("{}…", &line[..end]),
         None => line.to_owned(),
@@ -199,6 +204,11 @@ mod tests {
         assert!(
             display.contains("xvfb") && !display.contains('\n'),
             "{display}"
+        );
+        let told = one_line("os error at /some/where/mod.rs:788: no connection to the server.");
+        assert_eq!(
+            told, "no connection to the server",
+            "no place in somebody's source"
         );
         let adapter = AppError::Adapter("none found".to_owned()).to_string();
         assert!(adapter.contains("mesa-vulkan-drivers"), "{adapter}");

@@ -1,9 +1,9 @@
 //! Spectra, observers, illuminants, adaptation, primaries and transfer curves.
 //!
 //! Working light is linear, scene-referred, with ACES AP1 primaries and white
-//! ([`primaries`](crate::colour::primaries)); codes become light and light becomes codes through
-//! [`transfer`](crate::colour::transfer). Glass with a colour is a
-//! [`Spectrum`](crate::colour::Spectrum) until [`glass`](crate::colour::glass) makes one matrix of
+//! ([`primaries`]); codes become light and light becomes codes through
+//! [`transfer`]. Glass with a colour is a
+//! [`Spectrum`] until [`glass`] makes one matrix of
 //! it.
 
 mod bands;

@@ -3,11 +3,11 @@
 //! Planes rather than interleaved triples, because scatter works on one channel at a time and a
 //! plane's rows are contiguous there.
 //!
-//! [`read`](crate::frame::read) brings a still in as light and [`write`](crate::frame::write()) takes
+//! [`read`] brings a still in as light and [`write()`] takes
 //! a frame out; both say in one sentence what they did or why they would not.
-//! [`to_srgb8`](crate::frame::to_srgb8) is the quick way to a screen,
-//! [`to_width`](crate::frame::to_width) the quick way to a smaller picture, and
-//! [`save_atomically`](crate::frame::save_atomically) how every file of the program is written.
+//! [`to_srgb8`] is the quick way to a screen,
+//! [`to_width`] the quick way to a smaller picture, and
+//! [`save_atomically`] how every file of the program is written.
 
 mod atomic;
 mod decode;

@@ -4,11 +4,11 @@
 //! refused), its controls, its strengths, its law and the words it is called by; the window, the
 //! recipe, the sheet and the command line read all of that from here and name no family themselves.
 
-/// What a person may set on a piece of glass.
+// What a person may set on a piece of glass.
 pub mod control;
-/// What a glass does to light, and the figures that follow from it.
+// What a glass does to light, and the figures that follow from it.
 pub mod law;
-/// The trade's ladder of strengths.
+// The trade's ladder of strengths.
 pub mod strength;
 
 use crate::units::{Density, Stops};

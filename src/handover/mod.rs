@@ -17,7 +17,7 @@ mod several;
 mod sheet;
 mod write;
 
-/// Stops and f-numbers in words.
+// Stops and f-numbers in words.
 pub mod words;
 
 pub use date::today;

@@ -1,18 +1,18 @@
 //! One file per light pass: its parameters and its pixel code.
 
-/// Cancelling long work and watching its progress.
+// Cancelling long work and watching its progress.
 pub mod watch;
 
-/// Scattered light: the frame convolved with a mixture of Gaussians.
+// Scattered light: the frame convolved with a mixture of Gaussians.
 pub mod scatter;
 
-/// Uniform colour.
+// Uniform colour.
 pub mod matrix;
 
-/// Light added evenly.
+// Light added evenly.
 pub mod lift;
 
-/// Placed glass and openings.
+// Placed glass and openings.
 pub mod field;
 
 mod pyramid;

@@ -1,4 +1,4 @@
 //! What is read off a picture.
 
-/// Spot meters.
+// Spot meters.
 pub mod spot;

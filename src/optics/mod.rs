@@ -3,34 +3,34 @@
 //! Angles are measured at the lens: a ray scattered by θ lands f·θ from where it would have landed, so
 //! every law here is in angle, and the plan scales it by focal length and pixel pitch.
 
-/// Scattered light: the exact law.
+// Scattered light: the exact law.
 pub mod scatter;
 
-/// Scattered light as a sum of Gaussians.
+// Scattered light as a sum of Gaussians.
 pub mod mixture;
 
-/// Glass with specks in it: what they take, and where it goes.
+// Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
-/// Density that changes across a glass.
+// Density that changes across a glass.
 pub mod ramp;
 
-/// Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
+// Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
 pub mod pupil;
 
-/// Placed glass and openings over a picture.
+// Placed glass and openings over a picture.
 pub mod field;
 
-/// Gauss–Legendre quadrature.
+// Gauss–Legendre quadrature.
 pub mod quadrature;
 
-/// Diffraction by one round speck.
+// Diffraction by one round speck.
 pub mod airy;
 
 mod halo;
 mod table;
 
-/// Laws as sums of Gaussians; neighbouring scatters fused.
+// Laws as sums of Gaussians; neighbouring scatters fused.
 pub mod fit;
 
 mod least;

@@ -5,9 +5,9 @@
 //! `fit` gives each pass the form that a kernel can run. A pass keeps its exact law beside its fit:
 //! the reference executor reads only the law.
 
-/// Rig to passes.
+// Rig to passes.
 mod lower;
-/// Fewer passes, the same picture.
+// Fewer passes, the same picture.
 mod simplify;
 
 pub use lower::lower;

@@ -1,9 +1,9 @@
 //! Versioned documents. A recipe is one look written down: how the frame was seen, the camera, the
 //! light, the rig and the exposure, as JSON. Numbers come back to the bit.
 
-/// Rings and stages as they are written down.
+// Rings and stages as they are written down.
 mod places;
-/// The sample frames and their recipes, held in the program.
+// The sample frames and their recipes, held in the program.
 pub mod samples;
 
 pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};

@@ -1,7 +1,7 @@
 //! The double-precision executor that holds the others to account. It reads the exact laws of a plan
 //! and never their fits, runs on 64-bit planes, and is slow.
 
-/// Scattered light through its exact transfer function.
+// Scattered light through its exact transfer function.
 pub mod scatter;
 
 use crate::frame::Frame;
@@ -13,7 +13,7 @@ use rayon::prelude::*;
 /// Runs `plan` on a copy of `frame`.
 ///
 /// # Errors
-/// [`ReferenceError::Outside`] for an outside that it cannot carry; [`ReferenceError::Cancelled`].
+/// [`ReferenceError::Cancelled`] when `watch` says so.
 pub fn execute(plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Frame, ReferenceError> {
     let (width, height) = (frame.width(), frame.height());
     let mut planes = wide(frame.planes());

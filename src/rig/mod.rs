@@ -4,17 +4,17 @@
 //! meets it the other way round, front stage first. From it follow the exposure ledger, what the rig
 //! covers and clips, and the advisories.
 
-/// Warnings, each with its reason.
+// Warnings, each with its reason.
 pub mod advisory;
-/// The planned camera and its light.
+// The planned camera and its light.
 pub mod camera;
-/// What the rig covers, clips and allows.
+// What the rig covers, clips and allows.
 pub mod coverage;
-/// The rig as planes and openings in front of the entrance pupil.
+// The rig as planes and openings in front of the entrance pupil.
 pub mod geometry;
-/// Light lost, and the stop to set.
+// Light lost, and the stop to set.
 pub mod ledger;
-/// Trade sizes of glass.
+// Trade sizes of glass.
 pub mod size;
 
 use crate::glass::Piece;

@@ -5,21 +5,21 @@
 //! [`Session::poll`] when it is woken, and shows what the accessors give. Nothing here waits: no call
 //! on a session reads a file or computes a picture.
 
-/// Changes to the light path, as functions on a recipe.
+// Changes to the light path, as functions on a recipe.
 pub mod edit;
-/// Reading and writing files, each on a thread of its own.
+// Reading and writing files, each on a thread of its own.
 mod files;
-/// What was done, and undoing it.
+// What was done, and undoing it.
 mod history;
-/// The still at the sizes in which it is worked on.
+// The still at the sizes in which it is worked on.
 mod ladder;
-/// What a light path holds, told for whoever shows it.
+// What a light path holds, told for whoever shows it.
 pub mod path;
-/// The thread that makes pictures: the newest order wins.
+// The thread that makes pictures: the newest order wins.
 mod render;
-/// What a rig costs, covers and warns of.
+// What a rig costs, covers and warns of.
 mod report;
-/// A picture ready to be shown.
+// A picture ready to be shown.
 mod shown;
 
 pub use files::{Exported, What, recipe as read_recipe};

@@ -137,7 +137,7 @@ fn files(folder: &Path, into: &mut Vec<PathBuf>) {
     }
 }
 
-/// Module path of a file: `src/rig/size.rs` is rig::size, `src/rig/mod.rs` is rig.
+/// Module path of a file: `src/rig/size.rs` is `rig::size`, `src/rig/mod.rs` is rig.
 fn module_of(path: &Path) -> Vec<String> {
     let relative = path
         .strip_prefix(source())

@@ -1,5 +1,12 @@
 //! All integration tests, one binary.
 
+#![expect(
+    clippy::float_cmp,
+    clippy::unwrap_used,
+    clippy::needless_pass_by_value,
+    reason = "tests fail by a panic, and compare numbers that come back as they were given"
+)]
+
 mod checks;
 mod cli;
 mod colour;

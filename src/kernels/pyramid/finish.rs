@@ -37,7 +37,7 @@ impl Filter {
 
     /// Samples either side.
     const fn radius(&self) -> usize {
-        (self.down.len() - 2 * BLOCK + 1) / 2
+        (self.down.len() - 2 * BLOCK).div_ceil(2)
     }
 }
 

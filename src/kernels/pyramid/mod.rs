@@ -9,19 +9,19 @@
 //! Every stage works in place on strips of rows, so that beside the picture itself only the coarser
 //! levels (a third of it) and a few rows per strip are held.
 
-/// One axis of one level: where its edges are, and what lies beyond them.
+// One axis of one level: where its edges are, and what lies beyond them.
 pub(super) mod axis;
-/// Makes the next coarser level.
+// Makes the next coarser level.
 pub(super) mod decimate;
-/// The widest Gaussians, at the coarsest level, as dense matrices.
+// The widest Gaussians, at the coarsest level, as dense matrices.
 pub(super) mod dense;
-/// Filter design in frequency.
+// Filter design in frequency.
 pub(super) mod design;
-/// Filters a level in place and merges the coarser one into it.
+// Filters a level in place and merges the coarser one into it.
 pub(super) mod finish;
-/// What runs where, for one channel of one frame size.
+// What runs where, for one channel of one frame size.
 pub(super) mod plan;
-/// The loops over rows, for whatever vector width the machine has.
+// The loops over rows, for whatever vector width the machine has.
 mod rows;
-/// Frames too thin for a pyramid, exactly.
+// Frames too thin for a pyramid, exactly.
 pub(super) mod thin;

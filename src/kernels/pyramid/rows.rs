@@ -51,9 +51,7 @@ fn vectors<S: Simd>(row: &[f32], from: usize, count: usize) -> &[S::f32s] {
 #[inline(always)]
 fn store<S: Simd, const N: usize>(out: &mut [f32], vectors: &[S::f32s; N]) {
     let out = S::as_mut_simd_f32s(&mut out[..N * S::F32_LANES]).0;
-    for i in 0..N {
-        out[i] = vectors[i];
-    }
+    out[..N].copy_from_slice(&vectors[..N]);
 }
 
 impl WithSimd for Across<'_> {
@@ -346,9 +344,7 @@ impl Finish<'_, '_> {
                 }
             }
             for (out, sum) in out.iter_mut().zip(&sum) {
-                for i in 0..WIDE {
-                    out[i] = sum[i];
-                }
+                out[..WIDE].copy_from_slice(&sum[..WIDE]);
             }
         }
     }
