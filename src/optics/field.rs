@@ -132,7 +132,7 @@ impl Field {
     }
 
     fn grid(&self, view: &View) -> Table {
-        // A sixteenth of the narrowest edge between nodes keeps cubic interpolation within 1e-3.
+        // A thirty-second of the narrowest edge between nodes keeps cubic interpolation within 1e-3.
         let narrowest = self
             .planes
             .iter()
@@ -140,7 +140,7 @@ impl Field {
             .chain(self.apertures.iter().map(|a| a.depth_mm))
             .map(|z| 2.0 * self.pupil.footprint_radius(z).abs() * view.focal_mm / z)
             .fold(f64::INFINITY, f64::min);
-        let nodes = |side: f64| (16.0 * side / narrowest).clamp(64.0, 320.0).round() as usize;
+        let nodes = |side: f64| (32.0 * side / narrowest).clamp(64.0, 1200.0).round() as usize;
         let (columns, rows) = (nodes(view.width_mm) + 3, nodes(view.height_mm) + 3);
         let values = (0..rows * columns)
             .into_par_iter()

@@ -111,11 +111,13 @@ proptest! {
         let frame = scene(40, 24, 50.0);
         let plain = lower(&setup, setup.view(24.0 / 40.0));
         // Fields that are joined are averaged together over the pupil, which is the truth; apart they
-        // are only what a list says, so they are joined on both sides.
-        let fields = plain.passes.iter().filter(|p| matches!(p, Pass::Field(_))).count();
+        // are a product of means, another picture. So this looks at plans with one field that acts
+        // (a wide pupil makes the openings act too); `pupil.rs` holds joined ones to a count of rays.
+        let acts = |p: &&Pass| matches!(p, Pass::Field(f) if !f.law.is_clear(&plain.view));
+        let fields = plain.passes.iter().filter(acts).count();
         let simple = plain.clone().simplify();
         prop_assert!(simple.passes.len() <= plain.passes.len());
-        if fields <= 2 {
+        if fields <= 1 {
             let (a, b) = (run(&plain, &frame, Choice::Reference), run(&simple, &frame, Choice::Reference));
             prop_assert!(difference(&a, &b) < 2e-5, "{}", difference(&a, &b));
         }
