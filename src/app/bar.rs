@@ -111,7 +111,26 @@ fn document(ui: &mut Ui, session: &Session) {
         if !word.is_empty() {
             ui.label(RichText::new(word).small().color(colour));
         }
+        status(ui, session);
     });
+}
+
+/// What is being worked on.
+fn status(ui: &mut Ui, session: &Session) {
+    let coarse = session.glass().is_some_and(|g| g.coarse);
+    let text = if let Some(name) = session.reading() {
+        format!("Reading {name}…")
+    } else if session.is_rendering() && coarse {
+        "Quick picture, a finer one is being made".to_owned()
+    } else if session.is_rendering() {
+        "Making the picture…".to_owned()
+    } else {
+        return;
+    };
+    ui.add_space(8.0);
+    ui.add(egui::Spinner::new().size(14.0).color(theme::SECOND));
+    let text = RichText::new(text).small().color(theme::SECOND);
+    ui.add(egui::Label::new(text).truncate());
 }
 
 /// What the look is called: its name, its file's name, or "New look".

@@ -89,6 +89,14 @@ impl Command {
         Some(ctx.format_shortcut(&KeyboardShortcut::new(*modifiers, *key)))
     }
 
+    /// Whether it changes what is seen and not the document.
+    pub(super) const fn is_view(self) -> bool {
+        matches!(
+            self,
+            Self::Arrange(_) | Self::Fit | Self::OneToOne | Self::SetUpPanel | Self::PathPanel
+        )
+    }
+
     /// Every command with a key.
     pub(super) fn with_keys() -> impl Iterator<Item = Self> {
         KEYS.iter().map(|(c, ..)| *c)

@@ -445,34 +445,36 @@ fn replace(ui: &mut Ui, path: &Path) -> Outcome {
 }
 
 fn keys(ui: &mut Ui) -> Outcome {
-    ui.set_width(420.0);
+    ui.set_width(620.0);
     ui.label(RichText::new("Keys").heading());
     ui.add_space(6.0);
-    Grid::new("keys")
-        .num_columns(2)
-        .spacing(vec2(24.0, 4.0))
-        .show(ui, |ui| {
-            let mut line = |what: &str, key: &str| {
-                ui.label(RichText::new(key).monospace().color(theme::TEXT));
-                ui.label(RichText::new(what).color(theme::SECOND));
-                ui.end_row();
-            };
-            let ctx = line_ctx();
-            line("Bare, while it is held", "B");
-            for command in Command::with_keys() {
-                line(command.label(), &command.key(&ctx).unwrap_or_default());
-            }
-            line("Zoom, on a picture", "+ and -");
-            line("Move about, on a picture", "Arrows");
-            line("To the next control", "Tab");
-        });
+    let ctx = ui.ctx().clone();
+    let key = |c: Command| (c.label(), c.key(&ctx).unwrap_or_default());
+    let words = |what, key: &str| (what, key.to_owned());
+    let document = Command::with_keys().filter(|c| !c.is_view()).map(key);
+    let view = Command::with_keys().filter(|c| c.is_view()).map(key);
+    let pictures = [
+        words("Bare, while it is held", "B"),
+        words("Zoom, on a picture", "+ and -"),
+        words("Move about, on a picture", "Arrows"),
+        words("To the next control", "Tab"),
+    ];
+    ui.columns_const(|[left, right]| {
+        key_list(left, "document", document);
+        key_list(right, "view", view.chain(pictures));
+    });
     close(ui)
 }
 
-/// Shortcuts are told the same way whatever the window; a context of its own keeps the grid's borrow
-/// apart.
-fn line_ctx() -> Context {
-    Context::default()
+fn key_list(ui: &mut Ui, name: &str, lines: impl Iterator<Item = (&'static str, String)>) {
+    let grid = Grid::new(name).num_columns(2).spacing(vec2(20.0, 4.0));
+    grid.show(ui, |ui| {
+        for (what, key) in lines {
+            ui.label(RichText::new(key).monospace().color(theme::TEXT));
+            ui.label(RichText::new(what).color(theme::SECOND));
+            ui.end_row();
+        }
+    });
 }
 
 fn about(ui: &mut Ui) -> Outcome {

@@ -44,7 +44,7 @@ impl Number {
             .range(self.low..=self.high)
             .clamp_existing_to_range(false)
             .speed(self.speed)
-            .max_decimals(self.decimals)
+            .custom_formatter(|v, _| trimmed(v, self.decimals))
             .prefix(self.prefix)
             .suffix(self.suffix)
             .update_while_editing(false);
@@ -211,6 +211,28 @@ pub(super) fn note(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).small().color(theme::SECOND));
 }
 
+/// A number with at most so many decimals, and no needless ones.
+pub(super) fn trimmed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    if !text.contains('.') {
+        return text;
+    }
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
+}
+
+/// A phrase with a capital at its start.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 /// A loss in stops, never less than nothing to the eye.
 pub(super) fn loss(value: f64) -> String {
     format!("{:.2}", value.max(0.0))
@@ -234,7 +256,15 @@ pub(super) fn stops(value: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::stops;
+    use super::{stops, trimmed};
+
+    #[test]
+    fn numbers_carry_no_needless_digits() {
+        assert_eq!(trimmed(2.8, 2), "2.8", "as engraved");
+        assert_eq!(trimmed(24.89, 2), "24.89", "as given");
+        assert_eq!(trimmed(3200.0, 0), "3200", "noughts that count stay");
+        assert_eq!(trimmed(-0.001, 1), "0", "no minus nought");
+    }
 
     #[test]
     fn stops_are_signed_and_zero_is_not() {

@@ -55,6 +55,8 @@ pub struct Window {
     /// Whether the window may go without asking.
     may_close: bool,
     title: String,
+    /// Where files go that have no folder of their own: where the program was started.
+    home: PathBuf,
     still: Option<String>,
 }
 
@@ -84,6 +86,7 @@ impl Window {
             portal,
             may_close: false,
             title: String::new(),
+            home: std::env::current_dir().unwrap_or_default(),
             still: None,
         }
     }
@@ -185,7 +188,7 @@ impl Window {
         let folder = file
             .or(still)
             .and_then(|p| p.parent().map(Path::to_path_buf));
-        folder.unwrap_or_default()
+        folder.unwrap_or_else(|| self.home.clone())
     }
 
     fn ask_path(&mut self, ctx: &Context, purpose: Purpose) {

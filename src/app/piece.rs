@@ -96,7 +96,7 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
         Kind::Choice { words, .. } => {
             let now = setting.value.as_ref().and_then(Value::as_str);
             let options: Vec<(&str, String)> =
-                words.iter().map(|w| (*w, (*w).to_owned())).collect();
+                words.iter().map(|w| (*w, fields::capital(w))).collect();
             let letters: usize = words.iter().map(|w| w.len()).sum();
             let now = words.iter().copied().find(|w| Some(*w) == now);
             let picked = if words.len() <= SEGMENTS && letters <= SEGMENT_LETTERS {
@@ -162,11 +162,12 @@ fn number(
         format!(" {unit}")
     };
     ui.scope(|ui| {
+        theme::field(ui);
         ui.spacing_mut().slider_width = (ui.available_width() - 92.0).max(60.0);
         ui.spacing_mut().interact_size = vec2(78.0, theme::TARGET);
         let slider = Slider::new(&mut now, low..=high)
             .suffix(suffix)
-            .max_decimals(2);
+            .custom_formatter(|v, _| fields::trimmed(v, 2));
         let response = ui
             .add(slider)
             .on_hover_text(c.help)

@@ -113,13 +113,10 @@ fn light(ui: &mut Ui, report: Option<&Report>) {
         &format!("{mark}{:.2}", report.stop_to_set),
         17.0,
     );
-    fields::note(ui, &format!("instead of {mark}{}", short(report.marked)));
-}
-
-/// A stop as it is engraved: no needless digits.
-fn short(stop: f64) -> String {
-    let rounded = (stop * 100.0).round() / 100.0;
-    rounded.to_string()
+    fields::note(
+        ui,
+        &format!("instead of {mark}{}", fields::trimmed(report.marked, 2)),
+    );
 }
 
 fn advisories(ui: &mut Ui, report: Option<&Report>) {

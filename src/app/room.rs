@@ -61,6 +61,8 @@ pub(super) struct Room {
     pub(super) spot: (Vec2, bool),
     /// Bare is held down.
     holding: bool,
+    /// Screen pixels to one of the still, as last shown.
+    scale: f32,
     /// Zoom asked for from outside, for when the panes are known.
     asked: Option<Command>,
 }
@@ -73,6 +75,7 @@ impl Default for Room {
             wipe: 0.5,
             spot: (vec2(0.5, 0.5), false),
             holding: false,
+            scale: 1.0,
             asked: None,
         }
     }
@@ -104,7 +107,7 @@ impl Room {
         };
         let holding_before = self.holding;
         self.holding = key;
-        self.strip(ui, session);
+        self.strip(ui);
         let room = ui.available_rect_before_wrap().shrink(GAP);
         ui.allocate_rect(ui.available_rect_before_wrap(), Sense::hover());
         let size = vec2(still.size[0] as f32, still.size[1] as f32);
@@ -131,6 +134,7 @@ impl Room {
             if !self.spot.1 {
                 self.spot.0 = self.framing.middle(&pane);
             }
+            self.scale = self.framing.scale(&pane);
             self.want_detail(session, &pane);
         }
         if holding_before != self.holding {
@@ -152,8 +156,8 @@ impl Room {
         }
     }
 
-    /// The strip above the pictures: arrangement, zoom, what is going on.
-    fn strip(&mut self, ui: &mut Ui, session: &Session) {
+    /// The strip above the pictures: arrangement and zoom. In a narrow room it takes two lines.
+    fn strip(&mut self, ui: &mut Ui) {
         let frame = egui::Frame::new().inner_margin(egui::Margin {
             left: 10,
             right: 10,
@@ -161,8 +165,8 @@ impl Room {
             bottom: 0,
         });
         frame.show(ui, |ui| {
-            ui.horizontal(|ui| {
-                ui.spacing_mut().item_spacing.x = 4.0;
+            ui.horizontal_wrapped(|ui| {
+                ui.spacing_mut().item_spacing = vec2(4.0, 4.0);
                 for arrangement in Arrangement::ALL {
                     let on = self.arrangement == arrangement;
                     let name = arrangement.label();
@@ -179,9 +183,6 @@ impl Room {
                 self.holding |= hold.is_pointer_button_down_on();
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
-                ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-                    status(ui, session);
-                });
             });
         });
     }
@@ -190,17 +191,18 @@ impl Room {
         if icons::button(ui, Icon::Minus, "Zoom out", true).clicked() {
             self.ask(Command::Smaller);
         }
+        let percent = format!("{:.0} %", 100.0 * self.scale);
+        let label = egui::Label::new(RichText::new(percent).color(theme::SECOND));
+        ui.add_sized([46.0, theme::TARGET], label)
+            .on_hover_text("Screen pixels to pixels of the still");
         if icons::button(ui, Icon::Plus, "Zoom in", true).clicked() {
             self.ask(Command::Larger);
         }
         if fields::segment(ui, self.framing.is_fit(), "Fit", "Fit the picture").clicked() {
             self.ask(Command::Fit);
         }
-        if ui
-            .button("1:1")
-            .on_hover_text("One pixel of the still to one of the screen")
-            .clicked()
-        {
+        let one = !self.framing.is_fit() && (self.scale - 1.0).abs() < 1e-3;
+        if fields::segment(ui, one, "1:1", "One to one").clicked() {
             self.ask(Command::OneToOne);
         }
     }
@@ -504,22 +506,6 @@ fn caption(ui: &Ui, session: &Session, content: Content, pane: &Pane, picture: R
             );
         }
     }
-}
-
-/// What is being worked on.
-fn status(ui: &mut Ui, session: &Session) {
-    let coarse = session.glass().is_some_and(|g| g.coarse);
-    let text = if let Some(name) = session.reading() {
-        format!("Reading {name}…")
-    } else if session.is_rendering() && coarse {
-        "Quick picture, finer one to come".to_owned()
-    } else if session.is_rendering() {
-        "Making the picture…".to_owned()
-    } else {
-        return;
-    };
-    ui.label(RichText::new(text).small().color(theme::SECOND));
-    ui.add(egui::Spinner::new().size(14.0).color(theme::SECOND));
 }
 
 /// The room without a still.

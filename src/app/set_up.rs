@@ -72,7 +72,7 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
             let name = egui::Label::new(RichText::new(&still.name).color(theme::TEXT)).truncate();
             ui.add(name);
             let [w, h] = still.size;
-            fields::note(ui, &format!("{w} × {h}. {}.", capital(&still.how)));
+            fields::note(ui, &format!("{w} × {h}. {}.", fields::capital(&still.how)));
         }
         None => fields::note(ui, "No still is open."),
     }
@@ -81,7 +81,7 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
     }
     let words: Vec<(Encoding, String)> = Encoding::ALL
         .iter()
-        .map(|e| (*e, capital(e.describe())))
+        .map(|e| (*e, fields::capital(e.describe())))
         .collect();
     let now = session.recipe().frame.encoding;
     let help = "What the still's numbers mean. The file's own word is usually right.";
@@ -247,12 +247,4 @@ fn exposure(ui: &mut Ui, session: &mut Session) {
     if let Some(v) = fields::choice(ui, "Light lost", help, &options, Some(now)) {
         set(session, "Exposure", |r| r.exposure.compensate = v);
     }
-}
-
-/// A phrase with a capital at its start.
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }

@@ -55,7 +55,6 @@ impl AppError {
 /// [`AppError`]: the frame or the recipe cannot be used, there is no display, nothing can draw.
 pub fn run(frame: Option<&Path>, recipe: Option<&Path>) -> Result<(), AppError> {
     let read = recipe.map(read_recipe).transpose()?;
-    display()?;
     let context: Arc<OnceLock<Context>> = Arc::default();
     let theirs = Arc::clone(&context);
     let waker: Waker = Arc::new(move || {
@@ -64,6 +63,8 @@ pub fn run(frame: Option<&Path>, recipe: Option<&Path>) -> Result<(), AppError> 
         }
     });
     let session = session_on(frame, read, recipe, waker).map_err(AppError::Input)?;
+    // After the inputs: what is wrong with them is wrong on every machine.
+    display()?;
 
     let quiet = Quiet::start();
     let opened = catch_unwind(AssertUnwindSafe(|| {

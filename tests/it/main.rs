@@ -22,4 +22,5 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+#[cfg(feature = "window")]
 mod window;

@@ -340,6 +340,8 @@ fn nothing_falls_out_of_a_small_window() {
     let folder = TempDir::new().unwrap();
     let h = sized(session_on(folder.path()), vec2(960.0, 600.0));
     for name in [
+        "Hold for bare",
+        "One to one",
         "Side by side",
         "Export picture…",
         "Bare picture",
