@@ -42,7 +42,8 @@ pub struct Tolerance {
     pub local: f64,
     /// At any pixel besides, relative to the larger of the scattered light there and its mean.
     pub mean: f64,
-    /// Of the frame's sum, relative.
+    /// Of the frame's sum, relative; two and a half times as much where all of a frame's light is one pixel
+    /// beside an edge that no power of two divides.
     pub flux: f64,
 }
 
@@ -51,7 +52,7 @@ pub struct Tolerance {
 /// For narrower ones (down to a quarter pixel, below which they count as direct) it is held on pictures
 /// that a lens could have made. The transform of a Gaussian under 1.2 pixels has not died away at half a cycle per pixel, so
 /// that its exact kernel rings on without end along the row and the column of a single bright pixel;
-/// here it rings for sixteen pixels only.
+/// here it rings for eight pixels only.
 pub const TOLERANCE: Tolerance = Tolerance {
     rms: 5e-4,
     local: 5e-3,
@@ -65,6 +66,9 @@ pub enum Border {
     /// The scene goes on as its mirror image, the edge pixel repeated.
     #[default]
     Mirror,
+    /// An even field of this level in each channel; zero is a dark surround. Light that leaves the frame is
+    /// lost, and the field's own scattered light comes in.
+    Level([f32; 3]),
 }
 
 /// What is scattered, and how: one mixture a channel, σ in pixels.
@@ -143,13 +147,78 @@ pub fn cpu(
 ) -> Result<(), Cancelled> {
     watch.check()?;
     let size = [frame.width(), frame.height()];
-    if thin::is_thin(size) {
-        for (plane, mixture) in frame.planes_mut().into_iter().zip(&params.channels) {
-            thin::scatter(plane, size, mixture, watch)?;
+    let done = match (params.border, thin::is_thin(size)) {
+        (Border::Mirror, true) => {
+            let planes = frame.planes_mut().into_iter().zip(&params.channels);
+            planes
+                .into_iter()
+                .try_for_each(|(plane, mixture)| thin::scatter(plane, size, mixture, watch))
         }
+        (Border::Mirror, false) => pyramid(frame, params, [0.0; 3], scratch, watch),
+        (Border::Level(levels), true) => padded(frame, params, levels, scratch, watch),
+        (Border::Level(levels), false) => pyramid(frame, params, levels, scratch, watch),
+    };
+    if done.is_ok() {
         watch.set_progress(1.0);
-        return Ok(());
     }
+    done
+}
+
+/// A thin frame in an even field: a wider frame in the same field has the same light in this one's place.
+fn padded(
+    frame: &mut Frame,
+    params: &Params,
+    levels: [f32; 3],
+    scratch: &mut Scratch,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    let (width, height) = (frame.width(), frame.height());
+    let [wide, high] = thin::enough([width, height]);
+    // The veil is of this frame's mean, not of the wider one's.
+    let mut bare = params.clone();
+    let mut veils = [0.0; 3];
+    for (c, mixture) in bare.channels.iter_mut().enumerate() {
+        let plane = &frame.planes()[c];
+        let mean = decimate::sum(plane) / plane.len() as f64;
+        veils[c] = (std::mem::take(&mut mixture.veil) * mean) as f32;
+    }
+    let planes = [0, 1, 2].map(|c: usize| {
+        let mut plane = vec![levels[c]; wide * high];
+        for (row, wide) in frame.planes()[c].chunks(width).zip(plane.chunks_mut(wide)) {
+            wide[..width].copy_from_slice(row);
+        }
+        plane
+    });
+    let mut large = Frame::from_planes(wide, high, planes);
+    pyramid(&mut large, &bare, levels, scratch, watch)?;
+    for ((plane, large), veil) in frame
+        .planes_mut()
+        .into_iter()
+        .zip(large.planes())
+        .zip(veils)
+    {
+        for (row, wide) in plane.chunks_mut(width).zip(large.chunks(wide)).take(height) {
+            for (out, light) in row.iter_mut().zip(wide) {
+                *out = light + veil;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A frame that is not thin. `levels` is the light beyond a frame that is not mirrored.
+fn pyramid(
+    frame: &mut Frame,
+    params: &Params,
+    levels: [f32; 3],
+    scratch: &mut Scratch,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    let size = [frame.width(), frame.height()];
+    let outside = match params.border {
+        Border::Mirror => Outside::Mirror,
+        Border::Level(_) => Outside::Dark,
+    };
     let known = scratch
         .prepared
         .take()
@@ -161,9 +230,21 @@ pub fn cpu(
             plans: params
                 .channels
                 .each_ref()
-                .map(|mixture| Plan::new(mixture, size, Outside::Mirror)),
+                .map(|mixture| Plan::new(mixture, size, outside)),
         }
     }));
+    let planes = frame.planes_mut();
+    let mut adds = [0.0; 3];
+    for (c, &level) in levels.iter().enumerate() {
+        if level != 0.0 {
+            // What differs from the field is scattered into the dark, the field into itself.
+            planes[c]
+                .par_iter_mut()
+                .with_min_len(1 << 15)
+                .for_each(|light| *light -= level);
+            adds[c] = level * whole(&params.channels[c]) as f32;
+        }
+    }
     let deepest = prepared
         .plans
         .iter()
@@ -172,11 +253,11 @@ pub fn cpu(
         .unwrap_or(1)
         - 1;
     let mut run = Run {
-        planes: frame.planes_mut(),
+        planes,
         plans: &prepared.plans,
         channels: &mut scratch.channels,
         workers: &scratch.workers,
-        adds: [0.0; 3],
+        adds,
         progress: Progress::new(watch, &prepared.plans),
     };
     for level in 0..deepest {
@@ -186,8 +267,12 @@ pub fn cpu(
     for level in (0..=deepest).rev() {
         run.finish(level)?;
     }
-    watch.set_progress(1.0);
     Ok(())
+}
+
+/// What a mixture makes of an even field of 1.
+fn whole(mixture: &Mixture) -> f64 {
+    mixture.direct + mixture.veil + mixture.gaussians.iter().map(|g| g.weight).sum::<f64>()
 }
 
 /// One call at work.
@@ -260,6 +345,11 @@ impl Run<'_> {
             // Added up in the order of strips, so that the result does not depend on timing.
             self.adds[c] += (self.plans[c].veil * sum / self.planes[c].len() as f64) as f32;
         }
+        for (channel, plan) in self.channels.iter_mut().zip(self.plans) {
+            if let Some(decimation) = plan.decimations.get(level) {
+                decimation.mend(&mut channel.levels[level], &mut channel.beyond);
+            }
+        }
         Ok(())
     }
 
@@ -271,7 +361,7 @@ impl Run<'_> {
                 let plane = &*self.planes[c];
                 let parts: Vec<f64> = plane.par_chunks(1 << 16).map(decimate::sum).collect();
                 let mean = parts.iter().sum::<f64>() / plane.len() as f64;
-                self.adds[c] = (plan.veil * mean) as f32;
+                self.adds[c] += (plan.veil * mean) as f32;
             }
         }
         Ok(())

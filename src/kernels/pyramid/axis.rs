@@ -3,11 +3,14 @@
 //! Sample k of level l sits at (k + ½)·2^l pixels, so the near edge (0) always falls half-way between
 //! two samples and mirrors exactly. The far edge, N pixels away, falls at N/2^l samples: anywhere.
 //! Where it falls on a sample or half-way, samples mirror onto samples; elsewhere the mirrored
-//! position lies between samples and is interpolated. A few samples beyond the edge
-//! ([`MARGIN`]) are stored as decimation made them, so that the interpolation never meets
-//! the edge it serves.
+//! position lies between samples, and the mirror image is interpolated.
+//!
+//! There the frame's light must not end abruptly at its edge: a point of light beside it reaches a few
+//! samples either way, of which some would be taken as they are and some from the mirror image, at
+//! another phase, and they would not add up to its flux. So samples fade out across the edge
+//! ([`Axis::share`]), the mirror image fades out the other way, and both are added ([`Seam`]).
 
-use std::f64::consts::PI;
+use std::f64::consts::SQRT_2;
 
 /// What the world beyond the frame is taken to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,15 +21,22 @@ pub(in crate::kernels) enum Outside {
     Dark,
 }
 
-/// Samples stored beyond the far edge of a decimated level.
-pub(super) const MARGIN: usize = 8;
+/// Samples stored beyond the far edge of a decimated level: as many as merging reaches for.
+const MARGIN: usize = 8;
+
+/// Samples over which light fades out, either side of a fractional edge.
+const FADE: usize = 8;
+
+/// Samples stored beyond a fractional edge: the mirror image of the samples further out than these is
+/// made of samples that neither fade nor lie under the mirror image of those that do.
+const SEAM: usize = 2 * FADE + INTERPOLATION / 2 + 1;
 
 /// Samples stored before the near edge when the outside is dark: how far decimation spreads light
 /// (three samples, for six taps at any depth), made even so that merging keeps step.
 const LEAD: usize = 4;
 
 /// Taps of the interpolation at a fractional edge.
-const INTERPOLATION: usize = 14;
+const INTERPOLATION: usize = 16;
 
 /// One axis of one level.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,11 +73,15 @@ impl Axis {
             };
         }
         let edge = pixels as f64 / (1_usize << level) as f64;
-        let lead = if outside == Outside::Dark { LEAD } else { 0 };
+        let (lead, margin) = match outside {
+            Outside::Dark => (LEAD, MARGIN),
+            Outside::Mirror if (2.0 * edge).fract() == 0.0 => (0, MARGIN),
+            Outside::Mirror => (0, SEAM),
+        };
         Self {
             edge,
             lead,
-            stored: lead + edge.ceil() as usize + MARGIN,
+            stored: lead + edge.ceil() as usize + margin,
             outside,
         }
     }
@@ -91,14 +105,34 @@ impl Axis {
             return Found::Dark;
         }
         // Mirrored, `lead` is 0: a stored index is a sample number.
-        let mut at = index as f64;
-        while at < -0.5 || at > self.edge - 0.5 {
-            at = if at < -0.5 {
-                -1.0 - at
+        if index < 0 {
+            return Found::At((-1 - index) as usize);
+        }
+        self.between(2.0 * self.edge - 1.0 - index as f64)
+    }
+
+    /// How much of sample `index` counts as the frame's light, the rest being the mirror image's; the
+    /// shares at equal distances inside and outside the edge add up to 1.
+    pub(super) fn share(&self, index: usize) -> f64 {
+        let beyond = index as f64 + 0.5 - self.edge;
+        if !self.is_fractional() {
+            return if beyond < 0.0 {
+                1.0
             } else {
-                2.0 * self.edge - 1.0 - at
+                0.5 * f64::from(u8::from(beyond == 0.0))
             };
         }
+        // A Gaussian fade: closed at its ends, and at every frequency that interpolation does not keep.
+        0.5 * libm::erfc(4.0 * beyond / (FADE as f64 * SQRT_2))
+    }
+
+    /// Whether the far edge falls elsewhere than on a sample or half-way between two.
+    fn is_fractional(&self) -> bool {
+        (2.0 * self.edge).fract() != 0.0
+    }
+
+    /// What lies at a position within what is stored.
+    fn between(&self, at: f64) -> Found {
         let below = at.floor();
         let fraction = at - below;
         if fraction == 0.0 {
@@ -111,7 +145,7 @@ impl Axis {
             let mirrored = if sample < 0 { -1 - sample } else { sample };
             *tap = (
                 (mirrored as usize).min(self.stored - 1),
-                windowed_sinc(sample as f64 - at),
+                lagrange(j, fraction),
             );
         }
         let sum: f64 = taps.iter().map(|tap| tap.1).sum();
@@ -121,29 +155,72 @@ impl Axis {
     }
 }
 
-/// The cardinal sine under a Kaiser window (β = 7): within 5e-5 up to a quarter of the sampling rate,
-/// and above it every filter of the pyramid has all but closed.
-fn windowed_sinc(distance: f64) -> f64 {
-    const BETA: f64 = 7.0;
-    let reach = 2.0 * distance / INTERPOLATION as f64;
-    let inside = (1.0 - reach * reach).max(0.0);
-    let sinc = if distance == 0.0 {
-        1.0
-    } else {
-        (PI * distance).sin() / (PI * distance)
-    };
-    sinc * bessel_i0(BETA * inside.sqrt()) / bessel_i0(BETA)
+/// How samples about a fractional edge are joined with their mirror image, once they have been made.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Seam(Vec<(usize, Vec<(usize, f32)>)>);
+
+impl Seam {
+    /// The seam of `axis`; empty unless its edge is fractional.
+    pub(super) fn new(axis: &Axis) -> Self {
+        if axis.outside == Outside::Dark || !axis.is_fractional() {
+            return Self(Vec::new());
+        }
+        let first = axis.edge.floor() as usize - FADE - INTERPOLATION / 2;
+        let stitch = |index: usize| {
+            let mut taps = vec![(index, axis.share(index) as f32)];
+            if let Found::Between(image) = axis.between(2.0 * axis.edge - 1.0 - index as f64) {
+                taps.extend(image.map(|(i, weight)| (i, weight * axis.share(i) as f32)));
+            }
+            (index, taps)
+        };
+        Self((first..axis.stored).map(stitch).collect())
+    }
+
+    /// Joins one line of samples; `room` is for the result.
+    pub(super) fn line(&self, line: &mut [f32], room: &mut Vec<f32>) {
+        room.clear();
+        room.extend(self.0.iter().map(|(_, taps)| weighted(taps, line)));
+        for ((index, _), new) in self.0.iter().zip(&*room) {
+            line[*index] = *new;
+        }
+    }
+
+    /// Joins the rows of a plane, `width` long.
+    pub(super) fn rows(&self, plane: &mut [f32], width: usize, room: &mut Vec<f32>) {
+        room.clear();
+        room.resize(self.0.len() * width, 0.0);
+        for ((_, taps), new) in self.0.iter().zip(room.chunks_exact_mut(width)) {
+            add_rows(taps, plane, new);
+        }
+        for ((index, _), new) in self.0.iter().zip(room.chunks_exact(width)) {
+            plane[index * width..(index + 1) * width].copy_from_slice(new);
+        }
+    }
 }
 
-/// The modified Bessel function I₀, by its power series (DLMF 10.25.2).
-fn bessel_i0(x: f64) -> f64 {
-    let quarter = x * x / 4.0;
-    let (mut term, mut sum) = (1.0, 1.0);
-    for k in 1..32 {
-        term *= quarter / f64::from(k * k);
-        sum += term;
+fn weighted(taps: &[(usize, f32)], line: &[f32]) -> f32 {
+    taps.iter().map(|&(i, w)| w * line[i]).sum()
+}
+
+/// Adds weighted rows of `plane` to `out`.
+fn add_rows(taps: &[(usize, f32)], plane: &[f32], out: &mut [f32]) {
+    let width = out.len();
+    for &(i, w) in taps {
+        for (out, light) in out.iter_mut().zip(&plane[i * width..(i + 1) * width]) {
+            *out += w * light;
+        }
     }
-    sum
+}
+
+/// Lagrange's weight of sample `j` of [`INTERPOLATION`] for a position `fraction` of the way from
+/// the first of the middle two to the second. Exact for slow changes of light, which is what flux asks
+/// for, and within 3e-4 up to a quarter of the sampling rate, where all filters have all but closed.
+fn lagrange(j: usize, fraction: f64) -> f64 {
+    let at = (INTERPOLATION / 2 - 1) as f64 + fraction;
+    let others = (0..INTERPOLATION).filter(|&m| m != j);
+    others
+        .map(|m| (at - m as f64) / (j as f64 - m as f64))
+        .product()
 }
 
 /// The samples on either side of what is stored, for filters that reach so far.
@@ -250,7 +327,7 @@ impl Found {
         match self {
             Self::Dark => 0.0,
             Self::At(i) => line[*i],
-            Self::Between(taps) => taps.iter().map(|&(i, w)| w * line[i]).sum(),
+            Self::Between(taps) => weighted(&**taps, line),
         }
     }
 
@@ -263,11 +340,7 @@ impl Found {
             Self::At(i) => out.copy_from_slice(stored(*i)),
             Self::Between(taps) => {
                 out.fill(0.0);
-                for &(i, w) in taps.iter() {
-                    for (out, light) in out.iter_mut().zip(stored(i)) {
-                        *out += w * light;
-                    }
-                }
+                add_rows(&**taps, plane, out);
             }
         }
     }

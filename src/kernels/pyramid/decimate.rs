@@ -3,7 +3,7 @@
 //! Fused row by row: six rows go down to one, which goes across while it is still in cache. The first
 //! pass over a frame also sums it, for the veil.
 
-use super::axis::{Apron, Axis};
+use super::axis::{Apron, Axis, Seam};
 use super::rows::{Gather, Halve, Sum};
 use crate::kernels::watch::{Cancelled, Watch};
 
@@ -14,6 +14,7 @@ pub(in crate::kernels) struct Decimation {
     coarse: [Axis; 2],
     across: Apron,
     down: Apron,
+    seams: [Seam; 2],
     /// Fine samples from the first stored one to the first that the first coarse one is made of.
     begin: [isize; 2],
 }
@@ -24,6 +25,7 @@ pub(in crate::kernels) struct Buffers {
     extended: Vec<f32>,
     even: Vec<f32>,
     odd: Vec<f32>,
+    seam: Vec<f32>,
 }
 
 /// A level's rows beyond its own, for all strips.
@@ -36,7 +38,13 @@ pub(in crate::kernels) struct Beyond {
 impl Buffers {
     /// Samples held.
     pub(in crate::kernels) fn len(&self) -> usize {
-        self.extended.capacity() + self.even.capacity() + self.odd.capacity()
+        let Self {
+            extended,
+            even,
+            odd,
+            seam,
+        } = self;
+        extended.capacity() + even.capacity() + odd.capacity() + seam.capacity()
     }
 }
 
@@ -61,6 +69,7 @@ impl Decimation {
             down: apron(1),
             fine,
             coarse,
+            seams: coarse.each_ref().map(Seam::new),
             begin,
         }
     }
@@ -78,6 +87,11 @@ impl Decimation {
             &mut beyond.before,
             &mut beyond.after,
         );
+    }
+
+    /// Mends the rows beyond the far edge, once all have been made; `beyond` is used up.
+    pub(in crate::kernels) fn mend(&self, coarse: &mut [f32], beyond: &mut Beyond) {
+        self.seams[1].rows(coarse, self.coarse[0].stored, &mut beyond.after);
     }
 
     /// Makes rows from `first` on of the coarser level, as many as `out` holds. With `sum`, returns the
@@ -142,6 +156,7 @@ impl Decimation {
                     odd: &mut buffers.odd,
                     out,
                 });
+                self.seams[0].line(out, &mut buffers.seam);
             }
         }
         Ok(total)

@@ -1,10 +1,11 @@
 //! The widest Gaussians, at the coarsest level, as dense matrices.
 //!
 //! A level a few dozen samples across is too small for a filter that reaches past it several times
-//! over. There each axis is multiplied by a matrix in which all mirror images are folded together.
+//! over. There each axis is multiplied by a matrix in which all mirror images are added up, each
+//! where it truly lies: between samples the kernel is as good as on them.
 
-use super::axis::{Axis, Found, Outside};
-use super::design::long_filter;
+use super::axis::{Axis, Outside};
+use super::design::kernel_at;
 use super::rows::{Axpy, padded};
 
 /// A separable Gaussian as a matrix for each axis.
@@ -77,36 +78,40 @@ impl Dense {
 fn matrix(axis: &Axis, sigma: f64, level: usize) -> Vec<f64> {
     let n = axis.stored;
     let mut out = vec![0.0; n * n];
-    if axis.outside() == Outside::Dark {
-        let taps = long_filter(sigma, level, n, false);
+    // Adds a kernel whose centre for sample 0 is at `from`, sample j sending to i at distance
+    // i ∓ j − from.
+    let mut add = |kernel: &[f64], mirrored: bool, shares: &[f64]| {
         for (i, row) in out.chunks_exact_mut(n).enumerate() {
             for (j, value) in row.iter_mut().enumerate() {
-                *value = taps[i.abs_diff(j)];
+                let at = if mirrored { i + j } else { i + n - 1 - j };
+                *value += shares[j] * kernel[at];
             }
         }
+    };
+    let count = 2 * n - 1;
+    if axis.outside() == Outside::Dark {
+        add(
+            &kernel_at(sigma, level, 1.0 - n as f64, count),
+            false,
+            &vec![1.0; n],
+        );
         return out;
     }
-    // Mirrored, a Gaussian half as wide again as the axis is even to within 2e-5: wider ones need
-    // no wider matrix.
-    let sigma = sigma.min(1.5 * axis.edge());
-    let reach = (4.75 * sigma).ceil() as usize;
-    let taps = long_filter(sigma, level, reach, true);
-    let images: Vec<Found> = (0..n + 2 * reach)
-        .map(|k| axis.find(k as isize - reach as isize))
-        .collect();
-    for (i, row) in out.chunks_exact_mut(n).enumerate() {
-        for (k, found) in images[i..=i + 2 * reach].iter().enumerate() {
-            let tap = taps[k.abs_diff(reach)];
-            match found {
-                Found::Dark => {}
-                Found::At(j) => row[*j] += tap,
-                Found::Between(samples) => {
-                    for &(j, weight) in samples.iter() {
-                        row[j] += tap * f64::from(weight);
-                    }
-                }
-            }
-        }
+    // Mirrored, a Gaussian twice as wide as the axis is even to within 1e-8: wider ones need no more
+    // images.
+    let sigma = sigma.min(2.0 * axis.edge());
+    let shares: Vec<f64> = (0..n).map(|j| axis.share(j)).collect();
+    let period = 2.0 * axis.edge();
+    let images = (6.0 * sigma / period).ceil() as i32 + 1;
+    for image in -images..=images {
+        let shift = f64::from(image) * period;
+        // Sample j repeats at j + shift, and mirrored at −1 − j + shift.
+        add(
+            &kernel_at(sigma, level, 1.0 - n as f64 - shift, count),
+            false,
+            &shares,
+        );
+        add(&kernel_at(sigma, level, 1.0 - shift, count), true, &shares);
     }
     out
 }

@@ -86,15 +86,25 @@ pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
     taps
 }
 
-/// Half the taps of a filter of any width, `reach` of them besides the centre; of unit sum when the
-/// reach holds all of the Gaussian, or when `closed` says that nothing is meant to be lost.
-pub(super) fn long_filter(sigma: f64, level: usize, reach: usize, closed: bool) -> Vec<f64> {
-    let grid = (GRID as f64).max(16.0 * sigma).min(1e9) as usize;
-    let mut taps = impulse(sigma, level, grid.max(4 * reach), reach + 1);
-    if closed {
-        normalise(&mut taps);
+/// The kernel of `sigma` samples at `count` distances a sample apart, from `from` on. It need not be
+/// whole: a kernel that no level's own grid shows in is the same at any phase.
+pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Vec<f64> {
+    // Far enough for what the inverse transform repeats to be out of sight.
+    let period = 2.0 * (from.abs().max((from + count as f64).abs()) + 8.0 * sigma);
+    let mut out = vec![1.0 / period; count];
+    let mut j = 1.0;
+    while j / period <= 0.5 {
+        let response = wanted_response(sigma, level, j / period);
+        if response < 1e-12 {
+            break;
+        }
+        for (k, value) in out.iter_mut().enumerate() {
+            let turn = (j * (from + k as f64) / period).fract();
+            *value += 2.0 * response * (2.0 * PI * turn).cos() / period;
+        }
+        j += 1.0;
     }
-    taps
+    out
 }
 
 /// Taps 0..`count` of the wanted response, by the inverse transform on `grid` frequencies.

@@ -14,10 +14,18 @@ use std::sync::Arc;
 
 /// Whether a frame of this size takes this way: shorter than the coarsest level either way, or so
 /// long and narrow that its coarsest level would still be long.
-pub(in crate::kernels) fn is_thin([width, height]: [usize; 2]) -> bool {
-    let (short, long) = (width.min(height), width.max(height));
-    short < COARSEST || long > 16 * short
+pub(in crate::kernels) fn is_thin(size: [usize; 2]) -> bool {
+    size != enough(size)
 }
+
+/// The smallest size, at least as large either way, that is not thin.
+pub(in crate::kernels) fn enough(size: [usize; 2]) -> [usize; 2] {
+    let long = size[0].max(size[1]);
+    size.map(|side| side.max(COARSEST).max(long.div_ceil(NARROWEST_FRAME)))
+}
+
+/// How many times longer than wide a frame with a pyramid may be.
+const NARROWEST_FRAME: usize = 16;
 
 /// One channel in place.
 pub(in crate::kernels) fn scatter(

@@ -61,6 +61,13 @@ fn mixture(direct: f64, gaussians: &[(f64, f64)], veil: f64) -> Mixture {
     }
 }
 
+/// Five Gaussians of equal weight, from 1/3000 to 1/15 of `width`: 2 to 400 pixels at 6000.
+fn heavy_tail(width: usize) -> Mixture {
+    let sigma = |i: i32| width as f64 / 3000.0 * 200_f64.powf(f64::from(i) / 4.0);
+    let gaussians: Vec<_> = (0..5).map(|i| (0.1, sigma(i))).collect();
+    mixture(0.0, &gaussians, 0.0)
+}
+
 fn one(mixture: &Mixture) -> Params {
     let channels = [mixture.clone(), mixture.clone(), mixture.clone()];
     Params {
@@ -201,4 +208,233 @@ fn agrees_for_each_width_alone() {
             &format!("sigma {sigma}"),
         );
     }
+}
+
+/// A frame's worth of darkness with one lit pixel.
+fn point([width, height]: [usize; 2], at: [usize; 2], light: f32) -> Vec<f32> {
+    let mut plane = vec![0.0; width * height];
+    plane[at[1] * width + at[0]] = light;
+    plane
+}
+
+#[test]
+fn a_point_keeps_its_flux_wherever_it_sits() {
+    let size = [205, 163];
+    let lights = heavy_tail(3000);
+    let params = one(&lights);
+    let mut scratch = Scratch::default();
+    let ends = |n: usize| {
+        [
+            0,
+            1,
+            2,
+            5,
+            n / 2,
+            n / 2 + 1,
+            n / 2 + 2,
+            n / 2 + 3,
+            n - 7,
+            n - 3,
+            n - 2,
+            n - 1,
+        ]
+    };
+    for x in ends(size[0]) {
+        for y in ends(size[1]) {
+            let plane = point(size, [x, y], 180.0);
+            let planes = [plane.clone(), plane.clone(), plane];
+            let mut frame = Frame::from_planes(size[0], size[1], planes);
+            cpu(&mut frame, &params, &mut scratch, &Watch::default()).unwrap();
+            let sum: f64 = frame.planes()[1].iter().map(|&v| f64::from(v)).sum();
+            let off = (sum / 180.0 / 0.5 - 1.0).abs();
+            // Both edges are fractional at the coarsest level: within three of its samples of them the two
+            // phases of the decimation filter tell the share of the frame's light slightly apart.
+            let beside = x + 12 > size[0] || y + 12 > size[1];
+            let may = if beside { 2.5e-5 } else { 1e-6 };
+            assert!(off <= may, "flux is off by {off} for a point at {x}, {y}");
+        }
+    }
+}
+
+#[test]
+fn a_spot_is_round_and_the_same_wherever_it_sits() {
+    // Every phase of the coarsest level in use, away from the edges.
+    for sigma in [1.3, 1.9, 3.7, 5.0, 7.4, 11.0] {
+        let reach = (3.0 * sigma) as usize;
+        let size = [6 * reach.max(16) + 19, 6 * reach.max(16) + 19];
+        let params = one(&mixture(0.0, &[(1.0, sigma)], 0.0));
+        let peak = 1.0 / (2.0 * PI * sigma * sigma);
+        for phase in 0..16 {
+            let at = [size[0] / 2 + phase, size[1] / 2 + phase * 7 % 16];
+            let frame = scatter(&point(size, at, 1.0), size, &params);
+            for dy in 0..=reach {
+                for dx in 0..=reach {
+                    let wanted =
+                        peak * (-((dx * dx + dy * dy) as f64) / (2.0 * sigma * sigma)).exp();
+                    let got = f64::from(frame.pixel(at[0] + dx, at[1] + dy)[0]);
+                    let off = (got - wanted).abs();
+                    assert!(
+                        off <= 0.005 * wanted + 3e-4 * peak,
+                        "sigma {sigma}, point at {at:?}: {got} for {wanted} at {dx}, {dy}"
+                    );
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn an_axis_equals_a_diagonal() {
+    // Radii 5 = |(3, 4)| and 25 = |(7, 24)|, |(15, 20)|: on the axis and off it, exactly equal.
+    for (sigma, pairs) in [
+        (2.2, &[([5, 0], [3, 4]), ([0, 5], [4, 3])][..]),
+        (
+            8.0,
+            &[([25, 0], [7, 24]), ([25, 0], [15, 20]), ([0, 10], [6, 8])],
+        ),
+        (14.0, &[([25, 0], [15, 20]), ([0, 25], [24, 7])]),
+    ] {
+        let size = [201, 187];
+        let frame = scatter(
+            &point(size, [95, 90], 1.0),
+            size,
+            &one(&mixture(0.0, &[(1.0, sigma)], 0.0)),
+        );
+        for (axis, other) in pairs {
+            let [a, b] = [axis, other].map(|[dx, dy]| f64::from(frame.pixel(95 + dx, 90 + dy)[0]));
+            assert!(
+                (a / b - 1.0).abs() <= 0.005,
+                "sigma {sigma}: {a} at {axis:?}, {b} at {other:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn a_constant_stays_and_very_bright_light_survives() {
+    for size in [[301, 214], [64, 48], [5, 90]] {
+        let lights = mixture(
+            0.4,
+            &[(0.2, 0.2), (0.1, 0.7), (0.1, 9.0), (0.05, 800.0)],
+            0.05,
+        );
+        for level in [1e-3_f32, 1.0, 1e6] {
+            let frame = scatter(&vec![level; size[0] * size[1]], size, &one(&lights));
+            for value in &frame.planes()[2] {
+                let off = f64::from(*value) / f64::from(level) / 0.9 - 1.0;
+                assert!(off.abs() <= 1e-5, "{size:?} at {level}: off by {off}");
+            }
+        }
+    }
+    let size = [301, 214];
+    let mut plane = night(size, 0);
+    plane[214 * 150 + 77] = 1e6;
+    check(
+        size,
+        &plane,
+        &mixture(0.0, &[(0.1, 12.0), (0.1, 100.0)], 0.0),
+        "a lamp of 1e6",
+    );
+}
+
+#[test]
+fn a_veil_is_of_the_mean_and_each_channel_has_its_own_mixture() {
+    let size = [97, 131];
+    let plane = night(size, 10);
+    let mean = plane.iter().map(|&v| f64::from(v)).sum::<f64>() / plane.len() as f64;
+    let channels = [
+        mixture(0.5, &[], 0.25),
+        mixture(0.0, &[(0.2, 6.0)], 0.1),
+        mixture(1.0, &[], 0.0),
+    ];
+    let frame = scatter(
+        &plane,
+        size,
+        &Params {
+            channels: channels.clone(),
+            border: Border::Mirror,
+        },
+    );
+    for (i, &light) in plane.iter().enumerate() {
+        let wanted = f64::from(light) * 0.5 + 0.25 * mean;
+        let got = f64::from(frame.planes()[0][i]);
+        assert!(
+            (got - wanted).abs() <= 1e-6 * wanted.max(1.0),
+            "{got} for {wanted}"
+        );
+        let same = frame.planes()[2][i].to_bits() == light.to_bits();
+        assert!(same, "light that goes straight on is not touched");
+    }
+    let found = errors(&frame.planes()[1], &exact(&plane, size, &channels[1]));
+    assert!(
+        found.rms <= TOLERANCE.rms && found.worst <= 1.0,
+        "{found:?}"
+    );
+}
+
+#[test]
+fn a_level_outside_equals_a_wider_frame_of_that_level() {
+    let lights = mixture(0.3, &[(0.2, 2.0), (0.2, 9.0), (0.1, 40.0)], 0.0);
+    for (size, level) in [
+        ([153, 101], 0.0),
+        ([153, 101], 0.5),
+        ([9, 70], 0.5),
+        ([64, 64], 0.0),
+    ] {
+        let plane = night(size, 10);
+        // Five standard deviations of the widest on every side.
+        let wide = [size[0] + 400, size[1] + 400];
+        let mut large = vec![level; wide[0] * wide[1]];
+        for (y, row) in plane.chunks(size[0]).enumerate() {
+            let at = (y + 200) * wide[0] + 200;
+            large[at..at + size[0]].copy_from_slice(row);
+        }
+        let whole = exact(&large, wide, &lights);
+        let wanted: Vec<f64> = (0..size[1])
+            .flat_map(|y| &whole[(y + 200) * wide[0] + 200..][..size[0]])
+            .copied()
+            .collect();
+        let border = Border::Level([level; 3]);
+        let params = Params {
+            border,
+            ..one(&lights)
+        };
+        let found = errors(&scatter(&plane, size, &params).planes()[0], &wanted);
+        println!("outside {level} {size:?}: {found:?}");
+        assert!(
+            found.rms <= TOLERANCE.rms && found.worst <= 1.0,
+            "{size:?} {level}: {found:?}"
+        );
+    }
+}
+
+#[test]
+fn scratch_of_another_frame_does_no_harm_and_cancelling_ends_the_work() {
+    let mut scratch = Scratch::default();
+    let small = [70, 90];
+    let params = one(&heavy_tail(700));
+    let plane = night(small, 9);
+    let wanted = scatter(&plane, small, &params);
+    for size in [[260, 190], small, [40, 300], small] {
+        let light = if size == small {
+            plane.clone()
+        } else {
+            vec![f32::NAN; size[0] * size[1]]
+        };
+        let planes = [light.clone(), light.clone(), light];
+        let mut frame = Frame::from_planes(size[0], size[1], planes);
+        cpu(&mut frame, &params, &mut scratch, &Watch::default()).unwrap();
+        if size == small {
+            assert!(frame == wanted, "the same to the bit with used buffers");
+        }
+    }
+    let watch = Watch::default();
+    let mut frame = Frame::black(300, 200);
+    cpu(&mut frame, &params, &mut scratch, &watch).unwrap();
+    assert!(watch.progress() > 0.999, "done: {}", watch.progress());
+    watch.cancel();
+    assert!(
+        cpu(&mut frame, &params, &mut scratch, &watch).is_err(),
+        "cancelled"
+    );
 }
