@@ -97,11 +97,6 @@ impl Window {
         &self.session
     }
 
-    /// The session behind the window, to be changed.
-    pub const fn session_mut(&mut self) -> &mut Session {
-        &mut self.session
-    }
-
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
         let side = |fill| {
             Frame::new()

@@ -59,15 +59,6 @@ impl Matrix3 {
         Self(self.0.map(|row| row.map(|v| v * factor)))
     }
 
-    /// Whether each channel is only multiplied by a factor: nothing off the diagonal, to the bit.
-    #[must_use]
-    pub fn is_diagonal(&self) -> bool {
-        let m = &self.0;
-        [m[0][1], m[0][2], m[1][0], m[1][2], m[2][0], m[2][1]]
-            .iter()
-            .all(|v| v.abs() <= 0.0)
-    }
-
     /// Whether every element is a finite number.
     #[must_use]
     pub fn is_finite(&self) -> bool {

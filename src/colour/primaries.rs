@@ -15,7 +15,10 @@
 use super::{Matrix3, Xyz, adapt};
 
 /// The weights of working light's channels in its luminance: the Y row of AP1 to XYZ.
-pub const LUMA: [f32; 3] = [0.272_228_72, 0.674_081_77, 0.053_689_517];
+pub const LUMA: [f32; 3] = [LUMA64[0] as f32, LUMA64[1] as f32, LUMA64[2] as f32];
+
+/// [`LUMA`] in double precision, for laws rather than pixels.
+pub const LUMA64: [f64; 3] = [0.272_228_716_8, 0.674_081_765_8, 0.053_689_517_4];
 
 /// The white of working light, ACES: x, y.
 pub const WORKING_WHITE: [f64; 2] = [0.32168, 0.33767];

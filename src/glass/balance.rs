@@ -23,11 +23,10 @@
 use super::control::{Control, Kind};
 use super::law::{COATED, Law, UNCOATED};
 use super::{Family, Made, read_options, refuse};
+use crate::colour::illuminant::C2;
 use crate::colour::spectrum::Spectrum;
 use crate::units::Stops;
 
-/// Second radiation constant, m·K.
-const C2: f64 = 1.438_776_877e-2;
 /// Largest shift taken, in mireds either way.
 const LIMIT: f64 = 250.0;
 

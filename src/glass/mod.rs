@@ -8,6 +8,8 @@
 pub mod control;
 // What a glass does to light, and the figures that follow from it.
 pub mod law;
+// What the mists share.
+mod mist;
 // The trade's ladder of strengths.
 pub mod strength;
 

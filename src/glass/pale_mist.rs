@@ -1,7 +1,7 @@
 //! Pale mist: diffusion by pale specks, whose glow comes with lifted blacks.
 //!
-//! Law: [`Specks`] with κ near 0: what strikes a speck leaves again, wider than the halo and without
-//! colour, part of it over the whole field, and that lifts the blacks. Strength is
+//! Law: [`crate::optics::specks::Specks`] with κ near 0: what strikes a speck leaves again, wider than
+//! the halo and without colour, part of it over the whole field, and that lifts the blacks. Strength is
 //! the area covered.
 //!
 //! Source: Babinet fractions, see [`crate::optics::specks`]; no measured scattering of camera
@@ -17,43 +17,24 @@
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
-use super::law::{COATED, Law};
-use super::strength::Strength;
-use super::{Family, Made, read_options};
-use crate::optics::specks::Specks;
-use crate::units::{Degrees, Fraction, Micrometres};
+use super::Family;
+use super::mist::{Mist, STRENGTHS};
 
 pub(super) static FAMILY: Family = Family {
     key: "pale-mist",
-    name: "Pale mist",
+    name: MIST.name,
     purpose: "Glow and an airy lift of the blacks: less contrast, softer skin.",
     source: "Opaque specks: direct (1−c)², diffracted c(1−c), Babinet; halo [2J₁(u)/u]²",
     honesty: "Modelled, not measured: coverage and speck size are our own estimates.",
     strengths: STRENGTHS,
     controls: &[],
-    make: |strength, options| {
-        let _: Options = read_options(options)?;
-        let specks = Specks {
-            coverage: Fraction::clamped(COVERAGE[strength.rung()]),
-            absorbing: Fraction::clamped(0.08),
-            diameter: Micrometres::clamped(12.0),
-            spread: 0.45,
-            lobe: Degrees::clamped(5.0),
-            veil: Fraction::clamped(0.35),
-        };
-        Ok(Made {
-            law: Law { scatter: Some(specks.scatter()), ..Law::neutral(COATED) },
-            name: format!("Pale mist {strength}"),
-            nominal_loss: None,
-        })
-    },
+    make: |strength, options| MIST.make(strength, options),
 };
 
-const STRENGTHS: &[Strength] = Strength::ALL.split_at(COVERAGE.len()).0;
-
-/// Area covered at 1/8, 1/4, 1/2, 1, 2.
-const COVERAGE: [f64; 5] = [0.015, 0.03, 0.06, 0.11, 0.18];
-
-#[derive(serde::Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Options {}
+const MIST: Mist = Mist {
+    name: "Pale mist",
+    absorbing: 0.08,
+    diameter_um: 12.0,
+    lobe_deg: 5.0,
+    veil: 0.35,
+};

@@ -21,6 +21,7 @@
 //! ```
 
 use super::halo::Halo;
+use crate::colour::primaries::LUMA64;
 use crate::units::{Degrees, Micrometres};
 use std::f64::consts::PI;
 use std::sync::Arc;
@@ -219,9 +220,6 @@ pub enum Unbalanced {
     },
 }
 
-/// Luminance weights of the working light: the Y row of AP1 to XYZ (ACES documents).
-const LUMINANCE: [f64; 3] = [0.272_228_716_8, 0.674_081_765_8, 0.053_689_517_4];
-
 /// ASTM D1003: light scattered by more than this from its direction is haze.
 const HAZE_FROM: Degrees = Degrees::clamped(2.5);
 
@@ -315,7 +313,7 @@ impl Scatter {
     #[must_use]
     pub fn haze(&self) -> f64 {
         (0..3)
-            .map(|channel| LUMINANCE[channel] * self.haze_of(channel))
+            .map(|channel| LUMA64[channel] * self.haze_of(channel))
             .sum()
     }
 }

@@ -63,15 +63,6 @@ pub struct FieldPass {
 }
 
 impl Plan {
-    /// The plan that leaves a frame as it is.
-    #[must_use]
-    pub const fn bare(view: View) -> Self {
-        Self {
-            passes: Vec::new(),
-            view,
-        }
-    }
-
     /// Fewer passes, the same picture.
     #[must_use]
     pub fn simplify(self) -> Self {
