@@ -7,7 +7,7 @@ use super::theme;
 use crate::glass::control::Kind;
 use crate::rig::size::Size;
 use crate::rig::{Mount, Mounted, Place};
-use crate::session::{Held, Report, Session, Setting};
+use crate::session::{Held, Report, Session, Setting, Wanted};
 use egui::{RichText, Slider, Ui, vec2};
 use serde_json::Value;
 
@@ -122,6 +122,26 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
                 .changed()
             {
                 set(Some(Value::from(on)));
+            }
+        }
+        Kind::File { .. } => {
+            let loaded = setting.value.is_some();
+            let (open, clear) = fields::row(ui, c.label, c.help, |ui| {
+                let words = if loaded { "Replace…" } else { "Open…" };
+                let name = format!("{words} {}", c.label.to_lowercase());
+                let open = ui.button(words).on_hover_text(c.help).accessible_name(name);
+                let name = format!("Take {} away", c.label.to_lowercase());
+                let clear = loaded && icons::button(ui, Icon::Remove, &name, true).clicked();
+                if !loaded {
+                    ui.label(RichText::new("not loaded").color(theme::SECOND));
+                }
+                let clicked = open.clicked();
+                (open, (clicked, clear))
+            });
+            if open {
+                acts.push(Act::File(Wanted { place, control: c }));
+            } else if clear {
+                acts.push(Act::Option(place, c.name, c.label, None));
             }
         }
     }

@@ -9,6 +9,7 @@
 
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
+use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
 use crate::optics::scatter::Scatter;
 use crate::units::Stops;
@@ -30,6 +31,12 @@ pub struct Law {
     pub scatter: Option<Scatter>,
     /// Density that changes across the glass; None for glass that is the same everywhere.
     pub ramp: Option<Ramp>,
+    /// Whether it stops the near infrared that a dye lets through, from the end of the visible on.
+    pub stops_infrared: bool,
+    /// Its principal transmittances; None for glass that does not polarise.
+    pub polarises: Option<Sheet>,
+    /// What has to be known about this very piece before its picture is trusted, in a sentence.
+    pub caution: Option<&'static str>,
 }
 
 /// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
@@ -53,6 +60,9 @@ impl Law {
             tau: Spectrum::constant(transmittance),
             scatter: None,
             ramp: None,
+            stops_infrared: false,
+            polarises: None,
+            caution: None,
         }
     }
 

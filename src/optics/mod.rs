@@ -21,6 +21,9 @@ pub mod pupil;
 // Placed glass and openings over a picture.
 pub mod field;
 
+// Polarised light through sheet polarisers.
+pub mod polarised;
+
 // Gauss–Legendre quadrature.
 pub mod quadrature;
 

@@ -22,5 +22,7 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+mod spectrum;
+mod uniform;
 #[cfg(feature = "window")]
 mod window;
