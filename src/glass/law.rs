@@ -10,7 +10,7 @@
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
 use crate::optics::pupil::Ramp;
-use crate::optics::scatter::Scatter;
+use crate::optics::scatter::{Scatter, luminance};
 use crate::units::Stops;
 
 /// Transmittance of two uncoated faces of n = 1.52 glass.
@@ -62,7 +62,7 @@ impl Law {
         let passed = transmitted_luminance(&self.tau, scene);
         let (direct, scattered, haze) = match &self.scatter {
             None => (1.0, 0.0, 0.0),
-            Some(s) => (s.direct, s.scattered(), s.haze()),
+            Some(s) => (luminance(s.direct), luminance(s.scattered()), s.haze()),
         };
         let (direct, scattered) = (passed * direct, passed * scattered);
         Figures {
