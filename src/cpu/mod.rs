@@ -2,13 +2,14 @@
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
-use crate::kernels::{field, lift, matrix, scatter};
-use crate::plan::{Pass, Plan};
+use crate::kernels::{field, lift, matrix, oriented, scatter};
+use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 
 /// Buffers that are kept between pictures.
 #[derive(Debug, Default)]
 pub struct Scratch {
     scatter: scatter::Scratch,
+    oriented: oriented::Scratch,
 }
 
 /// Runs `plan`, which has been fitted, on `frame` in place.
@@ -53,17 +54,39 @@ pub fn execute(
                     },
                 );
             }
-            Pass::Scatter(s) => {
-                #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-                let fit = s.fit.as_ref().expect("a fitted plan");
-                let channels = fit.clone().map(|m| m.scaled(scale));
-                let params = scatter::Params {
-                    channels,
-                    border: scatter::Border::Mirror,
-                };
-                scatter::cpu(frame, &params, &mut scratch.scatter, watch)?;
-            }
+            Pass::Scatter(s) => scatter_pass(s, scale, frame, scratch, watch)?,
         }
     }
     Ok(())
+}
+
+fn scatter_pass(
+    pass: &ScatterPass,
+    per_pixel: f64,
+    frame: &mut Frame,
+    scratch: &mut Scratch,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    let border = match pass.outside {
+        None => scatter::Border::Mirror,
+        Some(levels) => scatter::Border::Level(levels.map(|v| v as f32)),
+    };
+    #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+    match pass.fit.as_ref().expect("a fitted plan") {
+        ScatterFit::Round(mixtures) => {
+            let params = scatter::Params {
+                channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
+                border,
+            };
+            scatter::cpu(frame, &params, &mut scratch.scatter, watch)
+        }
+        ScatterFit::Oriented(response) => {
+            let params = oriented::Params {
+                response,
+                per_pixel,
+                border,
+            };
+            oriented::cpu(frame, &params, &mut scratch.oriented, watch)
+        }
+    }
 }

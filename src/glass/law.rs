@@ -11,7 +11,7 @@ use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
 use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
-use crate::optics::scatter::Scatter;
+use crate::optics::scatter::{Scatter, luminance};
 use crate::units::Stops;
 
 /// Transmittance of two uncoated faces of n = 1.52 glass.
@@ -72,7 +72,7 @@ impl Law {
         let passed = transmitted_luminance(&self.tau, scene);
         let (direct, scattered, haze) = match &self.scatter {
             None => (1.0, 0.0, 0.0),
-            Some(s) => (s.direct, s.scattered(), s.haze()),
+            Some(s) => (luminance(s.direct), luminance(s.scattered()), s.haze()),
         };
         let (direct, scattered) = (passed * direct, passed * scattered);
         Figures {

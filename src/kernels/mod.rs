@@ -6,6 +6,12 @@ pub mod watch;
 // Scattered light: the frame convolved with a mixture of Gaussians.
 pub mod scatter;
 
+// Scattered light that has a direction.
+pub mod oriented;
+
+// Cosine and sine transforms of whole planes.
+pub mod dct;
+
 // Uniform colour.
 pub mod matrix;
 

@@ -9,6 +9,17 @@ pub mod scatter;
 // Scattered light as a sum of Gaussians.
 pub mod mixture;
 
+// Streaks across engraved lines and ribs.
+pub mod lines;
+
+// The orders of a net.
+pub mod net;
+
+// What a sampled picture can hold of a narrow streak.
+pub mod pixel;
+
+mod disc;
+
 // Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
@@ -37,3 +48,6 @@ mod table;
 pub mod fit;
 
 mod least;
+
+// Laws as tables of their transforms, for what no sum of round Gaussians holds.
+pub mod response;

@@ -34,8 +34,13 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
     for (i, glass) in setup.glass.iter().enumerate().rev() {
         let law = glass.piece.law();
         if let Some(scatter) = &law.scatter {
-            passes.push(scatter_pass(scatter, outside));
-            outside = outside.map(|o| o.map(|v| v * (1.0 - scatter.absorbed)));
+            passes.push(Pass::Scatter(ScatterPass {
+                laws: vec![scatter.clone().turned(glass.turn)],
+                outside,
+                fit: None,
+            }));
+            let passed = scatter.passed();
+            outside = outside.map(|o| std::array::from_fn(|c| o[c] * passed[c]));
         }
         if let Some(plane) = glass.plane(setup) {
             let law = Field {
@@ -48,10 +53,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         // Stray light strikes the frontmost glass, and all behind it takes its share of it.
         passes.extend(spill.take().map(|level| {
             let behind = colour(setup, &setup.glass[..i]);
-            Pass::Lift(behind.apply([level; 3]))
+            Pass::Lift(behind.apply(level))
         }));
     }
-    passes.extend(spill.map(|level| Pass::Lift([level; 3])));
+    passes.extend(spill.map(Pass::Lift));
     // What the mounts clip is gone for every ray, scattered or not: it is taken at the lens.
     passes.push(Pass::Field(FieldPass {
         law: setup.openings(),
@@ -61,14 +66,6 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         passes.push(Pass::Gain(setup.light_loss().factor()));
     }
     Plan { passes, view }
-}
-
-fn scatter_pass(scatter: &Scatter, outside: Option<[f64; 3]>) -> Pass {
-    Pass::Scatter(ScatterPass {
-        laws: vec![scatter.clone()],
-        outside,
-        fit: None,
-    })
 }
 
 /// The matrix of all uniform colour in some glass.
@@ -83,22 +80,26 @@ fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
 }
 
 /// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.
-fn wide(scatter: &Scatter) -> f64 {
+fn wide(scatter: &Scatter) -> [f64; 3] {
     let lobes = scatter
         .lobes
         .iter()
         .filter(|l| matches!(l.profile, Profile::Harvey { .. }));
-    lobes.map(|l| l.weight).sum::<f64>() + scatter.veil
+    lobes.fold(scatter.veil, |sum, l| {
+        std::array::from_fn(|c| sum[c] + l.weight[c])
+    })
 }
 
 /// Level of the veil that stray light on the front adds before any glass takes its share.
-fn spill(setup: &Setup) -> Option<f64> {
+fn spill(setup: &Setup) -> Option<[f64; 3]> {
     let stops = setup.light.spill_stops?;
-    let wide: f64 = setup
+    let all = setup
         .glass
         .iter()
         .filter_map(|g| g.piece.law().scatter.as_ref())
         .map(wide)
-        .sum();
-    Some(KEY * stops.factor() * (LENS_GLARE + wide))
+        .fold([LENS_GLARE; 3], |sum, w| {
+            std::array::from_fn(|c| sum[c] + w[c])
+        });
+    Some(all.map(|part| KEY * stops.factor() * part))
 }

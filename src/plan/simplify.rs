@@ -6,6 +6,7 @@
 use super::{FieldPass, Pass, Plan, ScatterPass};
 use crate::colour::Matrix3;
 use crate::optics::field::View;
+use crate::optics::scatter::Scatter;
 
 pub(super) fn simplify(plan: Plan) -> Plan {
     let Plan { passes, view } = plan;
@@ -53,8 +54,14 @@ impl Pass {
     /// The same pass in its plainest form.
     fn reduced(self) -> Self {
         match self {
-            Self::Scatter(s) if s.laws.iter().all(|l| l.lobes.is_empty() && l.veil <= 0.0) => {
-                Self::Gain(s.laws.iter().map(|l| l.direct).product())
+            Self::Scatter(s) if s.laws.iter().all(goes_straight) => {
+                let direct = |c: usize| s.laws.iter().map(|l| l.direct[c]).product();
+                let channels: [f64; 3] = [0, 1, 2].map(direct);
+                if channels.iter().all(|c| (c - channels[0]).abs() < 1e-15) {
+                    Self::Gain(channels[0])
+                } else {
+                    Self::Matrix(Matrix3::diagonal(channels))
+                }
             }
             other => other,
         }
@@ -107,6 +114,11 @@ impl Pass {
             two => Err(Box::new(two)),
         }
     }
+}
+
+/// Whether nothing is scattered.
+fn goes_straight(law: &Scatter) -> bool {
+    law.lobes.is_empty() && law.veil.iter().all(|v| *v <= 0.0)
 }
 
 impl ScatterPass {

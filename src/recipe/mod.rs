@@ -14,7 +14,7 @@ pub use texts::option_text;
 use crate::frame::Encoding;
 use crate::rig::Setup;
 use crate::rig::advisory::{Advisory, Level};
-use crate::rig::camera::{Camera, Compensate, Light, Outside};
+use crate::rig::camera::{Camera, Compensate, Light};
 use crate::units::{Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -221,10 +221,6 @@ impl Recipe {
         if let Some(view) = &self.frame.view {
             let message = format!("viewing LUT \"{view}\": viewing through a LUT is not there yet");
             return Err(RecipeError::at("frame.view", message));
-        }
-        if self.light.outside != Outside::Mirror {
-            let message = "only \"mirror\" (the scene goes on) is modelled yet";
-            return Err(RecipeError::at("light.outside", message));
         }
         Ok(Setup {
             camera: self.camera.clone(),

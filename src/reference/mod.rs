@@ -6,8 +6,9 @@ pub mod scatter;
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::pixel;
 use crate::optics::scatter::Scatter;
-use crate::plan::{Pass, Plan};
+use crate::plan::{Pass, Plan, ScatterPass};
 use rayon::prelude::*;
 
 /// Runs `plan` on a copy of `frame`.
@@ -79,22 +80,75 @@ fn step(
                 plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
             }
         }
-        Pass::Scatter(s) => {
-            let per_pixel = plan.pixels_per_radian(width);
-            let laws: Vec<_> = s.laws.iter().map(Scatter::law).collect();
+        Pass::Scatter(s) => scatter_pass(s, plan.pixels_per_radian(width), planes, width, height),
+    }
+    Ok(())
+}
+
+/// Scattered light. An even field outside is a wide margin of it: the frame's longer side, on every
+/// side, so that what is mirrored lies two of them away.
+fn scatter_pass(
+    pass: &ScatterPass,
+    per_pixel: f64,
+    planes: &mut [Vec<f64>; 3],
+    width: usize,
+    height: usize,
+) {
+    let laws: Vec<_> = pass.laws.iter().map(Scatter::law).collect();
+    // A veil, and what a later glass does to it, is what the product of the totals has over the
+    // product of the transfers at zero frequency.
+    let veil: [f64; 3] = std::array::from_fn(|c| {
+        let total: f64 = pass.laws.iter().map(|l| l.passed()[c]).product();
+        total - laws.iter().map(|l| l.transfer(c, 0.0)).product::<f64>()
+    });
+    let direct: [f64; 3] = std::array::from_fn(|c| laws.iter().map(|l| l.direct(c)).product());
+    let run = |planes: &mut [Vec<f64>; 3], width: usize, height: usize, veil: [f64; 3]| {
+        if pass.is_round() {
             let transfer = |channel: usize, nu: f64| {
                 laws.iter()
                     .map(|l| l.transfer(channel, nu * per_pixel))
                     .product::<f64>()
             };
-            // A veil, and what a later glass does to it, is what the product of the totals has over
-            // the product of the transfers at zero frequency.
-            let total: f64 = s.laws.iter().map(|l| 1.0 - l.absorbed).product();
-            let veil = std::array::from_fn(|c| total - transfer(c, 0.0));
             scatter::scatter(planes, width, height, transfer, veil);
+        } else {
+            let transfer = |channel: usize, nu: [f64; 2]| {
+                let all: f64 = laws
+                    .iter()
+                    .map(|l| l.transfer_at(channel, nu.map(|n| n * per_pixel)))
+                    .product();
+                let straight = direct[channel];
+                (all - straight).mul_add(pixel::aperture(nu[0].hypot(nu[1])), straight)
+            };
+            scatter::oriented(planes, width, height, transfer, veil);
+        }
+    };
+    let Some(outside) = pass.outside else {
+        return run(planes, width, height, veil);
+    };
+    let margin = width.max(height);
+    let (wide, high) = (width + 2 * margin, height + 2 * margin);
+    let mut veiled = [0.0; 3];
+    let mut large: [Vec<f64>; 3] = std::array::from_fn(|c| {
+        let mean = planes[c].iter().sum::<f64>() / planes[c].len() as f64;
+        veiled[c] = veil[c] * 0.5 * (mean + outside[c]);
+        let mut plane = vec![outside[c]; wide * high];
+        for (row, into) in planes[c]
+            .chunks(width)
+            .zip(plane.chunks_mut(wide).skip(margin))
+        {
+            into[margin..margin + width].copy_from_slice(row);
+        }
+        plane
+    });
+    run(&mut large, wide, high, [0.0; 3]);
+    for c in 0..3 {
+        let rows = large[c].chunks(wide).skip(margin);
+        for (row, from) in planes[c].chunks_mut(width).zip(rows) {
+            for (out, light) in row.iter_mut().zip(&from[margin..margin + width]) {
+                *out = light + veiled[c];
+            }
         }
     }
-    Ok(())
 }
 
 fn wide(planes: &[Vec<f32>; 3]) -> [Vec<f64>; 3] {

@@ -8,6 +8,7 @@ use super::{Mounted, Setup};
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
+use crate::optics::scatter::luminance;
 use crate::units::Stops;
 
 impl Setup {
@@ -31,7 +32,7 @@ impl Setup {
             .glass
             .iter()
             .filter_map(|g| g.piece.law().scatter.as_ref())
-            .map(|s| 1.0 - s.absorbed)
+            .map(|s| luminance(s.passed()))
             .product();
         Stops::of_loss(colour * kept)
     }
