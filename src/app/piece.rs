@@ -126,17 +126,17 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
         }
         Kind::File { .. } => {
             let loaded = setting.value.is_some();
+            let words = if loaded { "Replace…" } else { "Open…" };
             let (open, clear) = fields::row(ui, c.label, c.help, |ui| {
-                let words = if loaded { "Replace…" } else { "Open…" };
-                let name = format!("{words} {}", c.label.to_lowercase());
-                let open = ui.button(words).on_hover_text(c.help).accessible_name(name);
-                let name = format!("Take {} away", c.label.to_lowercase());
-                let clear = loaded && icons::button(ui, Icon::Remove, &name, true).clicked();
-                if !loaded {
-                    ui.label(RichText::new("not loaded").color(theme::SECOND));
-                }
-                let clicked = open.clicked();
-                (open, (clicked, clear))
+                // The buttons carry names of their own; the state is what the label tells of.
+                let name = |verb: &str| format!("{verb} {}", c.label.to_lowercase());
+                let open = ui.button(words).on_hover_text(c.help);
+                let open = open.accessible_name(name(words)).clicked();
+                let clear =
+                    loaded && icons::button(ui, Icon::Remove, &name("Remove"), true).clicked();
+                let state = if loaded { "loaded" } else { "not loaded" };
+                let state = ui.label(RichText::new(state).color(theme::SECOND));
+                (state, (open, clear))
             });
             if open {
                 acts.push(Act::File(Wanted { place, control: c }));

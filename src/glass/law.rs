@@ -12,6 +12,7 @@ use crate::colour::spectrum::Spectrum;
 use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
 use crate::optics::scatter::{Scatter, luminance};
+use crate::optics::sky::Sun;
 use crate::units::Stops;
 
 /// Transmittance of two uncoated faces of n = 1.52 glass.
@@ -35,6 +36,8 @@ pub struct Law {
     pub stops_infrared: bool,
     /// Its principal transmittances; None for glass that does not polarise.
     pub polarises: Option<Sheet>,
+    /// Where the sun stands, for glass that polarises and is told of a sky.
+    pub sun: Option<Sun>,
     /// What has to be known about this very piece before its picture is trusted, in a sentence.
     pub caution: Option<&'static str>,
 }
@@ -62,6 +65,7 @@ impl Law {
             ramp: None,
             stops_infrared: false,
             polarises: None,
+            sun: None,
             caution: None,
         }
     }

@@ -22,6 +22,7 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+mod sky;
 mod spectrum;
 mod uniform;
 #[cfg(feature = "window")]
