@@ -85,7 +85,7 @@ pub(super) static FAMILY: Family = Family {
     name: "CC",
     purpose: "Takes a cast away, or gives one: cyan, magenta, yellow, red, green, blue.",
     source: "Dyes of peak density nn/100 in three bands; nominal losses from printed factor tables",
-    honesty: "Modelled bands, our own estimate: within 0.15 stop of printed factors; real dyes differ.",
+    honesty: "Modelled bands, our own estimate: within 0.15 stop of printed factors in daylight.",
     strengths: &[],
     controls: &[
         Control {

@@ -9,7 +9,7 @@ use crate::optics::sky::Sky;
 use rayon::prelude::*;
 
 /// Difference from the exact factor, which is 0 to 2, that the nodes allow.
-pub const TOLERANCE: f64 = 1e-4;
+pub const TOLERANCE: f64 = 2e-5;
 
 /// Cells along a row; a node lies at each end of each, and one beyond either border.
 const CELLS: usize = 96;

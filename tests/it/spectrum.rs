@@ -248,6 +248,23 @@ fn a_recipe_takes_its_tables_in() {
     }
 }
 
+/// A rig full of the longest tables, written at their worst for JSON, is a recipe that is read again.
+#[test]
+fn a_rig_full_of_tables_is_read_again() {
+    let rows = "400,0.5\n700,0.5\n";
+    let table = format!("#{}\n{rows}", "\"".repeat((1 << 16) - rows.len() - 2));
+    let glass = json!({"glass": "spectrum", "options": {"csv": table}});
+    let places = ["rings/-", "rings/-", "stages/0", "stages/1", "stages/2"];
+    let changes: Vec<_> = places.map(|p| format!("/rig/{p}")).into();
+    let changes: Vec<_> = changes
+        .iter()
+        .map(|p| (p.as_str(), glass.clone()))
+        .collect();
+    let full = Recipe::parse(&with(&changes)).unwrap();
+    let again = Recipe::parse(&full.to_json());
+    assert_eq!(again.as_ref(), Ok(&full), "the same");
+}
+
 #[test]
 fn a_table_that_cannot_be_read_is_told_by_path() {
     let folder = tempfile::tempdir().unwrap();
