@@ -4,8 +4,8 @@
 //! plane of scattering, by P·sin²γ/(1 + cos²γ), cos γ = d·s ([`super::polarised::rayleigh`]). A sheet
 //! whose absorbing axis is b passes, of a ray along d, what is polarised along t = d × b/|d × b|. With
 //! v = (k₁ − k₂)/(k₁ + k₂) the sheet lets through, over what it lets through of unpolarised light,
-//! 1 + v·P·(2((d × s)·t)² − sin²γ)/(1 + cos²γ), which is smooth everywhere, the sun itself included. It is applied above a line of the picture, with
-//! a soft edge a tenth of the picture's height wide.
+//! 1 + v·P·(2((d × s)·t)² − sin²γ)/(1 + cos²γ), which is smooth everywhere, the sun itself included. It
+//! is applied above a line of the picture, with a soft edge a tenth of the picture's height wide.
 //!
 //! Sources: single Rayleigh scattering (dust, haze and light from the ground lower P, clouds have
 //! none); t for a dichroic sheet that passes the ordinary ray (from memory).

@@ -24,6 +24,7 @@ mod session;
 mod sheet;
 mod sky;
 mod spectrum;
+mod stretch;
 mod uniform;
 #[cfg(feature = "window")]
 mod window;
