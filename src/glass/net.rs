@@ -130,12 +130,7 @@ impl Cloth {
     }
 }
 
-fn within(
-    path: &str,
-    value: f64,
-    [low, high]: [f64; 2],
-    unit: &str,
-) -> Result<f64, OptionError> {
+fn within(path: &str, value: f64, [low, high]: [f64; 2], unit: &str) -> Result<f64, OptionError> {
     if (low..=high).contains(&value) {
         Ok(value)
     } else {

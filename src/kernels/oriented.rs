@@ -244,7 +244,9 @@ fn scattered(
     sines.resize(width * height, 0.0);
     let (first, rest) = turned.split_at_mut(height);
     let (body, last) = sines.split_at_mut(height * (width - 1));
-    column(0, &mut own(), &mut |factors| times(first, &factors[..height]));
+    column(0, &mut own(), &mut |factors| {
+        times(first, &factors[..height])
+    });
     let columns = rest.par_chunks_mut(height).zip(body.par_chunks_mut(height));
     columns
         .enumerate()

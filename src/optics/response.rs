@@ -100,14 +100,7 @@ impl Response {
     }
 
     /// [`Self::at`] (x, k·step) for every k of `out`. `spare` is kept from call to call.
-    pub fn column(
-        &self,
-        channel: usize,
-        x: f32,
-        step: f32,
-        out: &mut [f32],
-        spare: &mut Vec<f32>,
-    ) {
+    pub fn column(&self, channel: usize, x: f32, step: f32, out: &mut [f32], spare: &mut Vec<f32>) {
         let mut factors = self.channels[channel].factors.iter();
         match factors.next() {
             Some(first) => first.column(x, step, out),
@@ -524,7 +517,11 @@ mod tests {
             for _ in 0..4000 {
                 let (length, turn) = (0.5 * (next() * 11.0).exp(), 7.0 * next());
                 // Half of them where the light of a streak or of an order lies: on an axis.
-                let turn = if next() < 0.5 { turn } else { (turn * 8.0).round() / 8.0 };
+                let turn = if next() < 0.5 {
+                    turn
+                } else {
+                    (turn * 8.0).round() / 8.0
+                };
                 let nu = [length * turn.cos(), length * turn.sin()];
                 for channel in 0..3 {
                     let want: f64 = laws.iter().map(|l| l.transfer_at(channel, nu)).product();

@@ -235,3 +235,31 @@ fn advisories_are_sorted_by_level_and_speak_in_sentences() {
         "{all:?}"
     );
 }
+
+/// Specks, threads and lines before the pupil: N = c(D/d)² under 100 is a halo uneven by over 10 %, and D/p
+/// under 5 a net or lines that may show (the limit of D/p is our own estimate; N as in the reference
+/// tables).
+#[test]
+fn coarse_glass_is_told() {
+    let level = |glass: Value, stop: f64| {
+        let s = setup(&[
+            (
+                "/camera",
+                json!({"focal_mm": 50, "stop": stop, "focus_m": null}),
+            ),
+            ("/rig/stages/0", glass),
+        ]);
+        let all = s.advisories(&s.sensor_view());
+        let found = all.iter().find(|a| a.code == "coarse").map(|a| a.level);
+        found
+    };
+    // A pitch of 1 mm, 5 of them in 10 mm: f/5.
+    let net = || json!({"glass": "net-dark", "options": {"pitch_mm": 1.0}});
+    assert_eq!(level(net(), 4.99), None, "5.01 threads");
+    assert_eq!(level(net(), 5.01), Some(Level::Note), "4.99 threads");
+    assert_eq!(level(net(), 12.6), Some(Level::Caution), "1.98 threads");
+    let star = || json!({"glass": "star", "options": {"spacing_mm": 2.0}});
+    assert_eq!(level(star(), 4.99), None, "5.01 lines");
+    assert_eq!(level(star(), 5.01), Some(Level::Note), "4.99 lines");
+    assert_eq!(level(json!({"glass": "nd"}), 22.0), None, "nothing to show");
+}
