@@ -256,9 +256,9 @@ fn the_reference_holds_to_golden_frames() {
 }
 
 /// Root-mean-square difference of the production path's scattered light from the reference's, relative,
-/// the worst channel; every pixel within 1 % of its own scattered light and 0.5 % of the mean's; the sum
-/// of all light to `flux`.
-fn error(words: &str, setup: &Setup, frame: &Frame, flux: f64) -> f64 {
+/// the worst channel; every pixel within 1 % of its own scattered light and 0.5 % of the mean's, and the
+/// sum of all light to 1e-5, or `slack` times those.
+fn error(words: &str, setup: &Setup, frame: &Frame, slack: f64) -> f64 {
     let (w, h) = (frame.width(), frame.height());
     let plan = lower(setup, setup.view(h as f64 / w as f64)).simplify();
     let exact = run(&plan, frame, Choice::Reference);
@@ -284,7 +284,8 @@ fn error(words: &str, setup: &Setup, frame: &Frame, flux: f64) -> f64 {
             let e = f64::from(a - b);
             // f32 holds a bright pixel to 6e-8 of itself: that is no error of the light scattered.
             let rounding = 2e-7 * bare.abs();
-            let limit = 0.01 * local.abs() + 0.005 * local.abs().max(mean) + rounding;
+            let near = 0.01 * local.abs() + 0.005 * local.abs().max(mean);
+            let limit = slack.min(2.0) * near + rounding;
             assert!(e.abs() <= limit, "{words} {w}×{h}, {c}: {e} over {limit}");
             squares += (e.abs() - rounding).max(0.0).powi(2);
             whole += local * local;
@@ -292,7 +293,7 @@ fn error(words: &str, setup: &Setup, frame: &Frame, flux: f64) -> f64 {
         }
         let total: f64 = exact.planes()[c].iter().map(|v| f64::from(*v)).sum();
         assert!(
-            sum.abs() / total < flux,
+            sum.abs() / total < slack * 1e-5,
             "{words} {w}×{h}, {c}: flux {}",
             sum / total
         );
@@ -326,7 +327,7 @@ fn production_follows_the_reference_at_every_turn() {
         for (words, glass) in all {
             let setup = stack(&[glass], json!({}));
             for [w, h] in [[1, 1], [17, 3], [128, 97]] {
-                let rms = error(words, &setup, &scene(w, h, 1000.0), 1e-5);
+                let rms = error(words, &setup, &scene(w, h, 1000.0), 1.0);
                 println!("{words} at {turn}, {w}×{h}: RMS {rms:.1e}");
                 assert!(rms < 1e-3, "{words} at {turn}, {w}×{h}: RMS {rms}");
             }
@@ -360,7 +361,7 @@ fn production_follows_the_reference_through_stacks_and_past_the_border() {
         for glass in [turned("star", "3", 17.0), turned("streak", "2", 90.0)] {
             let setup = stack(&[glass.clone()], json!({"outside": outside}));
             // Light that leaves for good is met by another margin in each executor.
-            let rms = error("past the border", &setup, &scene(96, 54, 1000.0), 5e-4);
+            let rms = error("past the border", &setup, &scene(96, 54, 1000.0), 50.0);
             println!("{glass} in {outside}: RMS {rms:.1e}");
             assert!(rms < 5e-3, "{glass} in {outside}: RMS {rms}");
         }

@@ -113,20 +113,24 @@ def streak(coverage, width, spread, channel, angles, size=1 << 17, count=60):
 
 
 def star(normals, coverage, size=1024, count=24):
-    """Account of lines across each of `normals` on a torus: straight on, passed, and each streak's."""
+    """Account of lines across each of `normals` on a torus: covered by those of one direction, straight
+    on, passed, and each streak's."""
     rng = np.random.default_rng(20260216)
     y, x = np.mgrid[0:size, 0:size]
-    straight = passed = streaks = 0.0
+    covered = straight = passed = streaks = 0.0
     for _ in range(count):
         mask = np.ones((size, size))
         for a, b in normals:
-            mask *= lines(rng, size, coverage, 12.0, 0.3)[(a * x + b * y) % size]
+            one = lines(rng, size, coverage, 12.0, 0.3)
+            covered += 1 - one.mean()
+            mask *= one[(a * x + b * y) % size]
         power = np.abs(np.fft.fft2(mask) / mask.size) ** 2
         straight += power[0, 0]
         passed += mask.mean()
         k = np.arange(1, size)
         streaks += sum(power[(b * k) % size, (a * k) % size].sum() for a, b in normals)
-    return straight / count, passed / count, streaks / count / len(normals)
+    n = count * len(normals)
+    return covered / n, straight / count, passed / count, streaks / n
 
 
 def values():
@@ -144,11 +148,11 @@ def values():
         share = streak(0.02, 24.0, 0.3, channel, angles)
         rows += [("line_within", 24.0, 0.3, channel, a, s) for a, s in zip(angles, share)]
     for normals in ([(1, 0), (0, 1)], [(1, 0), (1, 2), (1, -2)]):
-        straight, passed, alone = star(normals, 0.06)
+        covered, straight, passed, alone = star(normals, 0.06)
         n = len(normals)
-        rows.append(("star_direct", 0.06, n, 1, 0, straight))
-        rows.append(("star_passed", 0.06, n, 1, 0, passed))
-        rows.append(("star_streak", 0.06, n, 1, 0, alone))
+        rows.append(("star_direct", covered, n, 1, 0, straight))
+        rows.append(("star_passed", covered, n, 1, 0, passed))
+        rows.append(("star_streak", covered, n, 1, 0, alone))
     with open(OUT / "oriented_values.csv", "w", newline="\n") as out:
         out.write("what,one,two,channel,at,value\n")
         for row in rows:
