@@ -10,6 +10,8 @@ pub mod control;
 pub mod law;
 // What the mists share.
 mod mist;
+// What the nets share.
+mod net;
 // The trade's ladder of strengths.
 pub mod strength;
 
@@ -28,7 +30,10 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, nd, balance, cc, spectrum, polariser, grad_nd }
+families! {
+    clear, dark_mist, pale_mist, net_dark, net_pale, star, streak, nd, balance, cc, spectrum, polariser,
+    grad_nd
+}
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

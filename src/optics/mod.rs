@@ -26,6 +26,13 @@ mod disc;
 // Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
+// Glass with lines or ribs in it, and nets of threads: the same for them.
+pub mod engraved;
+pub mod threads;
+
+// How many of them stand before the pupil.
+pub mod grain;
+
 // Density that changes across a glass.
 pub mod ramp;
 

@@ -14,6 +14,7 @@ mod frame;
 mod glass;
 mod layering;
 mod optics;
+mod oriented;
 mod picture;
 mod plan;
 mod pupil;
