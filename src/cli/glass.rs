@@ -221,7 +221,7 @@ impl<'a> Report<'a> {
             "haze_percent": f.haze_percent,
             "halo_deg": self.halo.map(|[r, g, b]| serde_json::json!({"r": r, "g": g, "b": b})),
             "edge_length_mm": self.piece.law().ramp.as_ref().map(|r| r.length()),
-            "peak_density": self.piece.law().ramp.as_ref().map(|r| r.peak()),
+            "peak_density": self.piece.law().peak_density(),
             "source": self.piece.family().source,
             "honesty": self.piece.family().honesty,
         })

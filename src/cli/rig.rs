@@ -61,8 +61,8 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
                 "edge_width_mm": edge,
                 "slide_range_mm": setup.slide_range_mm(g, view),
                 "tilt_range_deg": edge.map(|_| setup.tilt_range_deg(view)),
-                "loss_stops": g.piece.law().flat_loss(&scene).get(),
-                "loss_nominal_stops": g.piece.nominal_loss().map(Stops::get),
+                "loss_stops": g.loss(&scene).get(),
+                "loss_nominal_stops": g.nominal_loss().map(Stops::get),
             })
         })
         .collect();
@@ -93,7 +93,7 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
             "  {:<8} {:<24} {:>6.2} stop",
             g.place.to_string(),
             g.piece.name(),
-            g.piece.law().flat_loss(&scene).get()
+            g.loss(&scene).get()
         );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;

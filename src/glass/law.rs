@@ -30,6 +30,9 @@ pub struct Law {
     pub scatter: Option<Scatter>,
     /// Density that changes across the glass; None for glass that is the same everywhere.
     pub ramp: Option<Ramp>,
+    /// Its dye's spectral density, where that changing density has a colour: the ramp, of peak 1,
+    /// then tells what part of the dye is there. None for neutral density.
+    pub dye: Option<Spectrum>,
 }
 
 /// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
@@ -53,7 +56,16 @@ impl Law {
             tau: Spectrum::constant(transmittance),
             scatter: None,
             ramp: None,
+            dye: None,
         }
+    }
+
+    /// Greatest density of what changes across the glass, at the wavelength that it takes most of.
+    #[must_use]
+    pub fn peak_density(&self) -> Option<f64> {
+        let dye = self.dye.as_ref().map(Spectrum::samples);
+        let darkest = dye.map_or(1.0, |d| d.iter().copied().fold(0.0, f64::max));
+        self.ramp.as_ref().map(|r| darkest * r.peak())
     }
 
     /// The figures under `scene` light.

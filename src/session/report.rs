@@ -59,8 +59,8 @@ impl Report {
             .iter()
             .map(|g| PlaceReport {
                 place: g.place,
-                loss: g.piece.law().flat_loss(&scene),
-                nominal: g.piece.nominal_loss(),
+                loss: g.loss(&scene),
+                nominal: g.nominal_loss(),
                 covers: setup.covers(g, &view),
                 edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
                 slide_range_mm: setup.slide_range_mm(g, &view),

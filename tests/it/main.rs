@@ -15,6 +15,7 @@ mod glass;
 mod layering;
 mod optics;
 mod picture;
+mod placed;
 mod plan;
 mod pupil;
 mod recipe;
