@@ -3,7 +3,7 @@
 //! Where no glass has a colour the field is a transmission; where one has, it is a matrix on working
 //! light ([`super::tint`]).
 
-use super::pupil::{Aperture, Dye, Plane, Pupil};
+use super::pupil::{Aperture, Care, Dye, Plane, Pupil};
 use super::tint::{Nine, Node};
 use crate::colour::Spectrum;
 use rayon::prelude::*;
@@ -35,6 +35,7 @@ pub struct View {
 pub struct Coloured {
     field: Field,
     terms: Vec<Terms>,
+    care: Care,
 }
 
 /// Terms that are worked out together: they share the pupil's geometry. Places left over have no
@@ -103,6 +104,11 @@ impl View {
 /// Values of a table along one direction; a test holds it to the tolerance of its kernel at f/16.
 const ALONG: usize = 2048;
 
+/// Nodes of a grid in the width of the narrowest edge: so many keep cubic interpolation within 1e-3.
+const NODES: f64 = 32.0;
+/// The same for matrices, whose elements add up: beside an opening's edge, and where none clips.
+const COLOURED: [f64; 2] = [40.0, 24.0];
+
 impl Field {
     /// Transmission seen at a point of the picture, mm from its centre, of a field without colour.
     #[must_use]
@@ -133,17 +139,21 @@ impl Field {
     /// The field as exactly the sum of neutral ones; None when no glass has a colour.
     #[must_use]
     pub fn coloured(&self) -> Option<Coloured> {
-        self.split(|dye, densities| dye.tint.exact(densities))
+        self.split(Care::EXACT, |dye, densities| dye.tint.exact(densities))
     }
 
-    /// The field as a sum of few neutral ones, to about 1e-5: what a table is made from; None when no
+    /// The field as a sum of few neutral ones, to about 1e-4: what a table is made from; None when no
     /// glass has a colour.
     #[must_use]
     pub fn few(&self) -> Option<Coloured> {
-        self.split(|dye, densities| dye.tint.fitted(densities))
+        self.split(Care::TABLE, |dye, densities| dye.tint.fitted(densities))
     }
 
-    fn split(&self, nodes: impl Fn(&Dye, &[&Spectrum]) -> Vec<Node>) -> Option<Coloured> {
+    fn split(
+        &self,
+        care: Care,
+        nodes: impl Fn(&Dye, &[&Spectrum]) -> Vec<Node>,
+    ) -> Option<Coloured> {
         let dye = self.planes.iter().find_map(|p| p.dye.as_ref())?;
         // A dye's ramp tells parts of it up to its peak: that peak goes to the density.
         let full = |p: &Plane| Some(p.dye.as_ref()?.density.scaled(p.ramp.peak()));
@@ -168,6 +178,7 @@ impl Field {
         Some(Coloured {
             terms: terms.collect(),
             field: self.clone(),
+            care,
         })
     }
 
@@ -175,12 +186,24 @@ impl Field {
     #[must_use]
     pub fn fit(&self, view: &View) -> Fit {
         match self.few() {
-            None => Fit::Neutral(self.table(view, |x, y| self.at(view, x, y) as f32)),
-            Some(c) => Fit::Coloured(self.table(view, |x, y| c.at(view, x, y).map(|v| v as f32))),
+            None => {
+                let at = |x, y| self.at(view, x, y) as f32;
+                Fit::Neutral(self.table(view, NODES, at))
+            }
+            Some(c) => {
+                let nodes = COLOURED[usize::from(!self.clips(view))];
+                let at = |x, y| c.at(view, x, y).map(|v| v as f32);
+                Fit::Coloured(self.table(view, nodes, at))
+            }
         }
     }
 
-    fn table<V: Send>(&self, view: &View, at: impl Fn(f64, f64) -> V + Sync) -> Table<V> {
+    fn table<V: Send>(
+        &self,
+        view: &View,
+        nodes: f64,
+        at: impl Fn(f64, f64) -> V + Sync,
+    ) -> Table<V> {
         let along = self.planes.first().map_or([0.0, 1.0], |p| p.toward_dense);
         let turned_alike = self
             .planes
@@ -189,12 +212,16 @@ impl Field {
         if turned_alike && !self.clips(view) {
             across(view, along, at)
         } else {
-            self.grid(view, at)
+            self.grid(view, nodes, at)
         }
     }
 
-    fn grid<V: Send>(&self, view: &View, at: impl Fn(f64, f64) -> V + Sync) -> Table<V> {
-        // A thirty-second of the narrowest edge between nodes keeps cubic interpolation within 1e-3.
+    fn grid<V: Send>(
+        &self,
+        view: &View,
+        per_edge: f64,
+        at: impl Fn(f64, f64) -> V + Sync,
+    ) -> Table<V> {
         let narrowest = self
             .planes
             .iter()
@@ -202,7 +229,11 @@ impl Field {
             .chain(self.apertures.iter().map(|a| a.depth_mm))
             .map(|z| 2.0 * self.pupil.footprint_radius(z).abs() * view.focal_mm / z)
             .fold(f64::INFINITY, f64::min);
-        let nodes = |side: f64| (32.0 * side / narrowest).clamp(64.0, 1200.0).round() as usize;
+        let nodes = |side: f64| {
+            (per_edge * side / narrowest)
+                .clamp(2.0 * per_edge, 1200.0)
+                .round() as usize
+        };
         let (columns, rows) = (nodes(view.width_mm) + 3, nodes(view.height_mm) + 3);
         let values = (0..rows * columns)
             .into_par_iter()
@@ -253,7 +284,7 @@ impl Coloured {
         let mut sum = [0.0; 9];
         for Terms { factors, weights } in &self.terms {
             let planes: Vec<_> = planes.iter().zip(factors.iter().copied()).collect();
-            let seen = pupil.seen_each(&planes, apertures, direction);
+            let seen = pupil.seen_each(&planes, apertures, direction, self.care);
             for (seen, weight) in seen.iter().zip(weights) {
                 sum.iter_mut().zip(weight).for_each(|(s, w)| *s += seen * w);
             }

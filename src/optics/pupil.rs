@@ -108,7 +108,7 @@ impl Pupil {
     #[must_use]
     pub fn seen(&self, planes: &[&Plane], apertures: &[Aperture], direction: [f64; 2]) -> f64 {
         let once: Vec<(&Plane, [f64; 1])> = planes.iter().map(|p| (*p, [1.0])).collect();
-        let [seen] = self.seen_each(&once, apertures, direction);
+        let [seen] = self.seen_each(&once, apertures, direction, Care::EXACT);
         seen
     }
 
@@ -119,6 +119,7 @@ impl Pupil {
         planes: &[(&Plane, [f64; N])],
         apertures: &[Aperture],
         direction: [f64; 2],
+        care: Care,
     ) -> [f64; N] {
         let radius = self.diameter_mm / 2.0;
         // A glass that is even over the whole footprint is a factor, and leaves the integral.
@@ -163,16 +164,12 @@ impl Pupil {
             }
         };
         let area = PI * radius * radius;
-        // Eight panels to begin with: a kink that only grazes the disc must not slip between nodes.
-        let panel = PI / 8.0;
+        let (panel, tolerance) = (PI / f64::from(care.panels), care.tolerance * area);
         let mut sum = [0.0; N];
-        for i in 0..8 {
+        for i in 0..care.panels {
             let a = panel.mul_add(f64::from(i), -FRAC_PI_2);
-            add(
-                &mut sum,
-                1.0,
-                &halving(&mut chord, a, a + panel, None, 1e-6 * area, DEEPEST),
-            );
+            let part = halving(&mut chord, a, a + panel, None, tolerance, care.deepest);
+            add(&mut sum, 1.0, &part);
         }
         std::array::from_fn(|n| even[n] * (sum[n] / area).clamp(0.0, 1.0))
     }
@@ -275,8 +272,31 @@ fn strip(at: f64, slope: f64, half: f64, limits: (f64, f64)) -> (f64, f64) {
     (limits.0.max(p.min(q)), limits.1.min(p.max(q)))
 }
 
-/// Halvings of the outer integral where an outline or a kink ends within it.
-const DEEPEST: u32 = 9;
+/// How far the outer integral goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Care {
+    /// Panels to begin with.
+    panels: u32,
+    /// Difference of two halves from their whole at which it stops, in parts of the pupil.
+    tolerance: f64,
+    /// Halvings where an outline or a kink ends within it.
+    deepest: u32,
+}
+
+impl Care {
+    /// Eight panels: a kink that only grazes the disc must not slip between nodes.
+    pub(super) const EXACT: Self = Self {
+        panels: 8,
+        tolerance: 1e-6,
+        deepest: 9,
+    };
+    /// For tables of many wavelengths, that are to be right to 1e-4.
+    pub(super) const TABLE: Self = Self {
+        panels: 8,
+        tolerance: 1e-5,
+        deepest: 6,
+    };
+}
 
 /// ∫ f from `a` to `b`, halved until two halves agree with their whole to `tolerance`.
 fn halving<const N: usize>(

@@ -14,7 +14,7 @@
 //!   nodes it errs by at most 2(a/4)ⁿ/n! (the interpolation remainder), which is kept under 1e-12;
 //! - fitted: a handful of wavelengths from which all the others follow linearly for every mixture of
 //!   the dyes, found by elimination with full pivoting (the discrete empirical interpolation of Barrault
-//!   et al., C. R. Acad. Sci. 339, 2004): clear and full density come out exactly, all between to 1e-5.
+//!   et al., C. R. Acad. Sci. 339, 2004): clear and full density come out exactly, all between to 3e-5.
 //!
 //! ```
 //! use foreglass::colour::{Spectrum, illuminant};
@@ -66,7 +66,7 @@ const WORST_GLASS: f64 = 1e4;
 /// Error of the exact nodes, of the transmittance at any wavelength.
 const EXACT: f64 = 1e-12;
 /// Error of the fitted nodes.
-const FITTED: f64 = 1e-5;
+const FITTED: f64 = 3e-5;
 /// Mixtures of the dyes that the fitted nodes are found from.
 const MIXTURES: usize = 256;
 
@@ -195,7 +195,7 @@ impl Tint {
         Some(nodes.collect())
     }
 
-    /// Few nodes that a pupil's mean is the sum of to about 1e-5.
+    /// Few nodes that a pupil's mean is the sum of to about 3e-5.
     #[must_use]
     pub fn fitted(&self, dyes: &[&Spectrum]) -> Vec<Node> {
         let mut residual = mixtures(dyes);
