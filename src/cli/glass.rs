@@ -260,8 +260,9 @@ impl<'a> Report<'a> {
         }
         if let Some(r) = &self.piece.law().ramp {
             t += &format!(
-                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's\n",
-                r.peak(),
+                "  peak density {}, {} {} mm long on the glass; the figures are its clear end's\n",
+                self.piece.law().peak_density().unwrap_or(r.peak()),
+                r.shape().word(),
                 r.length()
             );
         }

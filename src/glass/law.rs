@@ -35,7 +35,8 @@ pub struct Law {
     pub dye: Option<Spectrum>,
 }
 
-/// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
+/// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's,
+/// an attenuator's too: what it takes on the axis is for its mount to tell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
     /// Part of the light that goes straight on.
@@ -66,6 +67,14 @@ impl Law {
         let dye = self.dye.as_ref().map(Spectrum::samples);
         let darkest = dye.map_or(1.0, |d| d.iter().copied().fold(0.0, f64::max));
         self.ramp.as_ref().map(|r| darkest * r.peak())
+    }
+
+    /// The same at the wavelength that it takes least of.
+    #[must_use]
+    pub fn clearest_peak(&self) -> Option<f64> {
+        let dye = self.dye.as_ref().map(Spectrum::samples);
+        let clearest = dye.map_or(1.0, |d| d.iter().copied().fold(f64::INFINITY, f64::min));
+        self.ramp.as_ref().map(|r| clearest * r.peak())
     }
 
     /// The figures under `scene` light.

@@ -25,6 +25,18 @@ pub enum Shape {
     Attenuator,
 }
 
+impl Shape {
+    /// What [`Ramp::length`] is the length of, in a sentence.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Edge => "edge",
+            Self::Stripe => "flank",
+            Self::Attenuator => "ramp from end to end",
+        }
+    }
+}
+
 impl Ramp {
     /// From clear to `peak` density, linear over `length` mm about zero (0: a hard edge).
     #[must_use]

@@ -3,7 +3,7 @@
 use super::camera::Compensate;
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
-use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp};
+use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
 
 impl Mounted {
     /// How far it is slid; rings cannot slide.
@@ -67,6 +67,12 @@ impl Mounted {
             Mount::Tray { size, .. } => size.sides_mm()[1],
         };
         Some(self.piece.law().ramp.clone()?.on_glass(length))
+    }
+
+    /// What its changing density is for.
+    #[must_use]
+    pub fn shape(&self) -> Option<Shape> {
+        self.piece.law().ramp.as_ref().map(Ramp::shape)
     }
 
     /// The glass as a placed plane, where its density changes across it.
