@@ -10,11 +10,11 @@
 //!
 //! | colour | takes |
 //! |---|---|
-//! | rose | green, 500–590 nm, and 0.3 of it below |
-//! | apricot | blue, below 490 nm, and 0.45 of it to 580 nm |
+//! | rose | green, 500–590 nm, and 0.55 of it below |
+//! | apricot | blue, below 490 nm, and 0.6 of it to 580 nm |
 //! | heather | green and yellow, 510–610 nm, and 0.45 of it above |
 //! | slate | red, from 600 nm, 0.72 of it in the green and 0.45 in the blue |
-//! | straw | blue, below 490 nm, and 0.12 of it to 570 nm |
+//! | straw | blue, below 490 nm, and 0.3 of it to 570 nm |
 //!
 //! Source: D = −log₁₀ τ (ISO 5-2, from memory); CC block dyes of peak density nn/100,
 //! `tests/checks/cc_filters.csv`.
@@ -25,9 +25,9 @@
 //! let grad = Family::find("grad-colour")?.default_piece();
 //! let dye = grad.law().dye.as_ref().unwrap();
 //! assert_eq!(grad.name(), "Grad rose 0.3 soft");
-//! // All of the density in the middle of the green, 0.3 of it in the blue, none in the red.
+//! // All of the density in the middle of the green, 0.55 of it in the blue, none in the red.
 //! let at = |nm| dye.at(Nanometres::clamped(nm));
-//! assert!((at(545.0) - 0.3).abs() < 1e-12 && (at(440.0) - 0.09).abs() < 1e-12 && at(640.0) == 0.0);
+//! assert!((at(545.0) - 0.3).abs() < 1e-12 && (at(440.0) - 0.165).abs() < 1e-12 && at(640.0) == 0.0);
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
@@ -143,11 +143,11 @@ impl Colour {
     /// Bands that it absorbs: from and to, nm, and how much of the peak.
     const fn bands(self) -> &'static [(f64, f64, f64)] {
         match self {
-            Self::Rose => &[(BELOW, 500.0, 0.3), (500.0, 590.0, 1.0)],
-            Self::Apricot => &[(BELOW, 490.0, 1.0), (490.0, 580.0, 0.45)],
+            Self::Rose => &[(BELOW, 500.0, 0.55), (500.0, 590.0, 1.0)],
+            Self::Apricot => &[(BELOW, 490.0, 1.0), (490.0, 580.0, 0.6)],
             Self::Heather => &[(510.0, 610.0, 1.0), (610.0, ABOVE, 0.45)],
             Self::Slate => &[(BELOW, 500.0, 0.45), (500.0, 600.0, 0.72), (600.0, ABOVE, 1.0)],
-            Self::Straw => &[(BELOW, 490.0, 1.0), (490.0, 570.0, 0.12)],
+            Self::Straw => &[(BELOW, 490.0, 1.0), (490.0, 570.0, 0.3)],
         }
     }
 
