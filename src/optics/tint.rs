@@ -4,8 +4,8 @@
 //! density, never with a mixture of clear and coloured. A pixel sees the pupil's mean T(λ) of that,
 //! over every glass at once. Behind uniform glass τ, which a plan applies first as the matrix M(τ),
 //! what is left to do is M(τT)·M(τ)⁻¹; and since M is linear in the spectrum
-//! ([`crate::colour::glass`]), that is Σ_k T(λ_k)·W_k with one constant matrix for each wavelength of
-//! the table, Σ_k W_k = 1.
+//! ([`crate::colour::glass`]), that is ΣT(λ)·W(λ) with one constant matrix for each wavelength of
+//! the table, ΣW(λ) = 1.
 //!
 //! A mean over the pupil for each of 81 wavelengths is more than is needed, since T depends on
 //! wavelength through the dyes' densities alone:
@@ -44,7 +44,7 @@ pub struct Dye {
 }
 
 /// What transmittances at the wavelengths of a [`Spectrum`] do to working light that has already
-/// passed all uniform glass: Σ_k T(λ_k)·W_k.
+/// passed all uniform glass: ΣT(λ)·W(λ).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tint {
     basis: Arc<[Nine]>,

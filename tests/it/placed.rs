@@ -328,7 +328,7 @@ fn closed_forms_hold_at_every_wavelength() {
 }
 
 /// Matrices through one and two glasses and a ring. Source: `tests/scripts/golden_placed.py` (`NumPy`,
-/// SciPy, colour-science): nothing of the program's in it.
+/// `SciPy`, colour-science): nothing of the program's in it.
 #[test]
 fn placed_colour_holds_to_golden_matrices() {
     let setting = Setting {
