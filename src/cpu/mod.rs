@@ -2,13 +2,15 @@
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
-use crate::kernels::{field, lift, matrix, scatter};
-use crate::plan::{Pass, Plan};
+use crate::kernels::{field, lift, matrix, oriented, scatter, sky, stretch};
+use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 
 /// Buffers that are kept between pictures.
 #[derive(Debug, Default)]
 pub struct Scratch {
     scatter: scatter::Scratch,
+    oriented: oriented::Scratch,
+    stretch: stretch::Scratch,
 }
 
 /// Runs `plan`, which has been fitted, on `frame` in place.
@@ -27,7 +29,6 @@ pub fn execute(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<(), Cancelled> {
-    let scale = plan.pixels_per_radian(frame.width());
     for pass in &plan.passes {
         watch.check()?;
         match pass {
@@ -36,6 +37,13 @@ pub fn execute(
                 frame,
                 &lift::Params {
                     light: l.map(|v| v as f32),
+                },
+            ),
+            Pass::Sky(sky) => sky::cpu(
+                frame,
+                &sky::Params {
+                    sky,
+                    view: plan.view,
                 },
             ),
             Pass::Gain(g) => {
@@ -53,17 +61,54 @@ pub fn execute(
                     },
                 );
             }
-            Pass::Scatter(s) => {
-                #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-                let fit = s.fit.as_ref().expect("a fitted plan");
-                let channels = fit.clone().map(|m| m.scaled(scale));
-                let params = scatter::Params {
-                    channels,
-                    border: scatter::Border::Mirror,
-                };
-                scatter::cpu(frame, &params, &mut scratch.scatter, watch)?;
-            }
+            Pass::Scatter(s) => scatter_pass(s, plan, frame, scratch, watch)?,
         }
     }
     Ok(())
+}
+
+fn scatter_pass(
+    pass: &ScatterPass,
+    plan: &Plan,
+    frame: &mut Frame,
+    scratch: &mut Scratch,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    let border = match pass.outside {
+        None => scatter::Border::Mirror,
+        Some(levels) => scatter::Border::Level(levels.map(|v| v as f32)),
+    };
+    #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+    let fit = pass.fit.as_ref().expect("a fitted plan");
+    if pass.stretched {
+        let law = match fit {
+            ScatterFit::Round(mixtures) => stretch::Law::Round(mixtures),
+            ScatterFit::Oriented(response) => stretch::Law::Oriented(response),
+        };
+        let params = stretch::Params {
+            law,
+            view: plan.view,
+            border,
+        };
+        return stretch::cpu(frame, &params, &mut scratch.stretch, watch);
+    }
+    let per_pixel = plan.pixels_per_radian(frame.width());
+    match fit {
+        ScatterFit::Round(mixtures) => {
+            let params = scatter::Params {
+                channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
+                border,
+            };
+            scatter::cpu(frame, &params, &mut scratch.scatter, watch)
+        }
+        ScatterFit::Oriented(response) => {
+            let params = oriented::Params {
+                response,
+                per_pixel,
+                border,
+                whole: true,
+            };
+            oriented::cpu(frame, &params, &mut scratch.oriented, watch)
+        }
+    }
 }

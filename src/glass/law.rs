@@ -9,8 +9,10 @@
 
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
+use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
-use crate::optics::scatter::Scatter;
+use crate::optics::scatter::{Scatter, luminance};
+use crate::optics::sky::Sun;
 use crate::units::Stops;
 
 /// Transmittance of two uncoated faces of n = 1.52 glass.
@@ -33,6 +35,14 @@ pub struct Law {
     /// Its dye's spectral density, where that changing density has a colour: the ramp, of peak 1,
     /// then tells what part of the dye is there. None for neutral density.
     pub dye: Option<Spectrum>,
+    /// Whether it stops the near infrared that a dye lets through, from the end of the visible on.
+    pub stops_infrared: bool,
+    /// Its principal transmittances; None for glass that does not polarise.
+    pub polarises: Option<Sheet>,
+    /// Where the sun stands, for glass that polarises and is told of a sky.
+    pub sun: Option<Sun>,
+    /// What has to be known about this very piece before its picture is trusted, in a sentence.
+    pub caution: Option<&'static str>,
 }
 
 /// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's,
@@ -58,6 +68,10 @@ impl Law {
             scatter: None,
             ramp: None,
             dye: None,
+            stops_infrared: false,
+            polarises: None,
+            sun: None,
+            caution: None,
         }
     }
 
@@ -83,7 +97,7 @@ impl Law {
         let passed = transmitted_luminance(&self.tau, scene);
         let (direct, scattered, haze) = match &self.scatter {
             None => (1.0, 0.0, 0.0),
-            Some(s) => (s.direct, s.scattered(), s.haze()),
+            Some(s) => (luminance(s.direct), luminance(s.scattered()), s.haze()),
         };
         let (direct, scattered) = (passed * direct, passed * scattered);
         Figures {

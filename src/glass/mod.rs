@@ -30,7 +30,7 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, nd, balance, grad_nd, grad_colour }
+families! { clear, dark_mist, pale_mist, nd, balance, cc, spectrum, polariser, grad_nd, grad_colour }
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

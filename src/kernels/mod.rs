@@ -6,6 +6,15 @@ pub mod watch;
 // Scattered light: the frame convolved with a mixture of Gaussians.
 pub mod scatter;
 
+// Scattered light that has a direction.
+pub mod oriented;
+
+// Scattered light of a wide lens.
+pub mod stretch;
+
+// Cosine and sine transforms of whole planes.
+pub mod dct;
+
 // Uniform colour.
 pub mod matrix;
 
@@ -14,5 +23,8 @@ pub mod lift;
 
 // Placed glass and openings.
 pub mod field;
+
+// A polarised sky.
+pub mod sky;
 
 mod pyramid;

@@ -67,7 +67,8 @@ pub enum Border {
     #[default]
     Mirror,
     /// An even field of this level in each channel; zero is a dark surround. Light that leaves the frame is
-    /// lost, and the field's own scattered light comes in.
+    /// lost, and the field's own scattered light comes in. A veil is then half of the frame's mean and half
+    /// of the field.
     Level([f32; 3]),
 }
 
@@ -180,7 +181,8 @@ fn padded(
     for (c, mixture) in bare.channels.iter_mut().enumerate() {
         let plane = &frame.planes()[c];
         let mean = decimate::sum(plane) / plane.len() as f64;
-        veils[c] = (std::mem::take(&mut mixture.veil) * mean) as f32;
+        let both = 0.5 * (mean + f64::from(levels[c]));
+        veils[c] = (std::mem::take(&mut mixture.veil) * both) as f32;
     }
     let planes = [0, 1, 2].map(|c: usize| {
         let mut plane = vec![levels[c]; wide * high];

@@ -6,6 +6,7 @@
 use super::pupil::{Aperture, Care, Dye, Plane, Pupil};
 use super::tint::{Nine, Node};
 use crate::colour::Spectrum;
+use crate::units::Degrees;
 use rayon::prelude::*;
 
 /// What every pixel sees through several placed glasses and openings at once, exactly.
@@ -91,6 +92,13 @@ impl View {
     #[must_use]
     pub fn direction(&self, x_mm: f64, y_mm: f64) -> [f64; 2] {
         [x_mm / self.focal_mm, y_mm / self.focal_mm]
+    }
+
+    /// The field angle of the corners.
+    #[must_use]
+    pub fn widest_angle(&self) -> Degrees {
+        let corner = 0.5 * self.width_mm.hypot(self.height_mm);
+        Degrees::clamped((corner / self.focal_mm).atan().to_degrees())
     }
 
     /// The four corners, mm from the centre.

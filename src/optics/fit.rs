@@ -8,6 +8,7 @@
 //! Neighbouring scatters fuse: their transfer functions multiply, so the direct parts multiply, lobes
 //! scale each other, and pairs of lobes convolve (for Gaussians: σ² adds).
 
+use super::disc::Disc;
 use super::halo::Halo;
 use super::least::{self, Sample};
 use super::mixture::{Gaussian, Mixture};
@@ -25,6 +26,8 @@ const LEAST: f64 = 0.25;
 const SPECK_REACH: f64 = 100.0;
 /// How far a Harvey lobe is followed, in half-widths.
 const HARVEY_REACH: f64 = 200.0;
+/// How far a disc is followed, in median half-angles.
+const DISC_REACH: f64 = 20.0;
 /// Logarithm of the ratio between the widths that a fit of the tail starts from.
 const RUNG: f64 = 0.72;
 /// A fused profile is followed at least this far, in radians.
@@ -33,12 +36,16 @@ const FUSED_REACH: f64 = 3.0;
 type Fits = [Vec<Gaussian>; 3];
 
 impl Profile {
-    /// The profile as Gaussians of unit sum, narrowest first, σ in radians.
+    /// The profile as Gaussians of unit sum, narrowest first, σ in radians; none for a profile that is
+    /// not round.
     #[must_use]
     pub fn mixture(&self, channel: usize) -> Vec<Gaussian> {
         let (fits, scale) = match *self {
             Self::Speck { diameter, spread } => (specks(spread), 1.0 / diameter.get()),
             Self::Harvey { width } => (harvey(), width.radians().abs()),
+            Self::Disc { angle, spread } => (discs(spread), angle.radians().abs()),
+            // No sum of round Gaussians is a streak or a net: those run from their transforms.
+            Self::Lines(_) | Self::Net(_) => return Vec::new(),
         };
         fits[channel]
             .iter()
@@ -94,6 +101,13 @@ fn harvey() -> Arc<Fits> {
         let fit = shape.fit(&shape.start(), 60, 4);
         Arc::new([fit.clone(), fit.clone(), fit])
     }))
+}
+
+fn discs(spread: f64) -> Arc<Fits> {
+    let disc = Disc::new(1.0, spread);
+    let shape = Shape::new(|r| disc.density(r), |r| disc.encircled(r), DISC_REACH);
+    let fit = shape.fit(&shape.start(), 60, 4);
+    Arc::new([fit.clone(), fit.clone(), fit])
 }
 
 /// Geometric radii from well inside the core to `reach`.
@@ -199,10 +213,13 @@ struct Part {
 }
 
 fn one(laws: &[Scatter], channel: usize) -> Mixture {
-    let direct: f64 = laws.iter().map(|law| law.direct).product();
-    let passed = |law: &Scatter| law.direct + law.scattered();
+    let direct: f64 = laws.iter().map(|law| law.direct[channel]).product();
+    let passed = |law: &Scatter| law.direct[channel] + law.scattered()[channel];
     let all: f64 = laws.iter().map(passed).product();
-    let unveiled: f64 = laws.iter().map(|law| passed(law) - law.veil).product();
+    let unveiled: f64 = laws
+        .iter()
+        .map(|law| passed(law) - law.veil[channel])
+        .product();
     let parts = parts(laws, channel);
     let light = unveiled - direct;
     let gaussians = if parts.is_empty() || light <= 0.0 {
@@ -232,10 +249,10 @@ fn parts(laws: &[Scatter], channel: usize) -> Vec<Part> {
             .iter()
             .enumerate()
             .filter(|(j, _)| *j != i)
-            .map(|(_, o)| o.direct)
+            .map(|(_, o)| o.direct[channel])
             .product();
-        for lobe in law.lobes.iter().filter(|lobe| lobe.weight > 0.0) {
-            let weight = lobe.weight * others;
+        for lobe in law.lobes.iter().filter(|lobe| lobe.weight[channel] > 0.0) {
+            let weight = lobe.weight[channel] * others;
             match found
                 .iter_mut()
                 .find(|(_, profile)| *profile == lobe.profile)
@@ -265,7 +282,7 @@ fn crossed(laws: &[Scatter], channel: usize) -> Vec<Gaussian> {
         for lobe in &law.lobes {
             let fit = lobe.profile.mixture(channel);
             lobes.extend(fit.iter().map(|g| Gaussian {
-                weight: g.weight * lobe.weight,
+                weight: g.weight * lobe.weight[channel],
                 sigma: g.sigma,
             }));
         }
@@ -277,7 +294,7 @@ fn crossed(laws: &[Scatter], channel: usize) -> Vec<Gaussian> {
             }));
         }
         for g in once.iter_mut().chain(more.iter_mut()) {
-            g.weight *= law.direct;
+            g.weight *= law.direct[channel];
         }
         more.extend(next);
         more = binned(more);
@@ -285,7 +302,7 @@ fn crossed(laws: &[Scatter], channel: usize) -> Vec<Gaussian> {
             weight: g.weight * direct,
             sigma: g.sigma,
         }));
-        direct *= law.direct;
+        direct *= law.direct[channel];
     }
     more
 }

@@ -9,6 +9,20 @@ pub mod scatter;
 // Scattered light as a sum of Gaussians.
 pub mod mixture;
 
+// Streaks across engraved lines and ribs.
+pub mod lines;
+
+// The orders of a net.
+pub mod net;
+
+// Directions as cosines, where wide lenses keep a scatter the same everywhere.
+pub mod cosines;
+
+// What a sampled picture can hold of a narrow streak.
+pub mod pixel;
+
+mod disc;
+
 // Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
@@ -24,6 +38,12 @@ pub mod pupil;
 // Placed glass and openings over a picture.
 pub mod field;
 
+// Polarised light through sheet polarisers.
+pub mod polarised;
+
+// A clear sky through a polariser.
+pub mod sky;
+
 // Gauss–Legendre quadrature.
 pub mod quadrature;
 
@@ -37,3 +57,6 @@ mod table;
 pub mod fit;
 
 mod least;
+
+// Laws as tables of their transforms, for what no sum of round Gaussians holds.
+pub mod response;

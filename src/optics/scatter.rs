@@ -3,7 +3,8 @@
 //! Angles lie in the flat small-angle plane: a pixel (x, y) mm from the axis of a lens of focal length
 //! f sees direction (x, y)/f, so a law that is flat in θ is the same for every pixel. Frequencies are
 //! in cycles per radian; a channel is 0, 1, 2 for R, G, B of the working light, each an average over
-//! its own band.
+//! its own band. Round profiles need only the length of an angle or a frequency; the others have a
+//! direction, counter-clockwise from the picture's right, and all of them are the same at ν and −ν.
 //!
 //! Sources: diffraction by opaque specks after Babinet, a disc's pattern after Airy ([`super::airy`]);
 //! K-correlation lobe, J. E. Harvey, *Proc. SPIE* 9961 (2016): for slope −3 its transform is
@@ -20,7 +21,10 @@
 //! assert!(speck.quantile(0, 0.5) > speck.quantile(2, 0.5));
 //! ```
 
+use super::disc;
 use super::halo::Halo;
+use super::lines::{self, Lines};
+use super::net::{self, Net};
 use crate::colour::primaries::LUMA64;
 use crate::units::{Degrees, Micrometres};
 use std::f64::consts::PI;
@@ -43,19 +47,54 @@ pub enum Profile {
         /// The half-width L.
         width: Degrees,
     },
+    /// Light refracted by lenslets: an even disc of half-angle φ, over a log-normal spread of φ
+    /// (each lenslet keeping its own light), the same in every channel.
+    Disc {
+        /// Median half-angle.
+        angle: Degrees,
+        /// Standard deviation of ln φ.
+        spread: f64,
+    },
+    /// Light thrown across engraved lines or ribs: a streak, see [`super::lines`].
+    Lines(Lines),
+    /// The orders of a net, see [`super::net`].
+    Net(Net),
 }
 
 /// A profile made ready: whatever it needs is computed, so that it can be asked millions of times.
 #[derive(Debug, Clone)]
 pub struct Law(Kind);
 
+/// The kinds of profile, each with what it needs.
 #[derive(Debug, Clone)]
-enum Kind {
+pub(super) enum Kind {
     Speck { diameter: f64, halo: Arc<Halo> },
     Harvey { width: f64 },
+    Disc(disc::Disc),
+    Lines(lines::Law),
+    Net(net::Law),
 }
 
 impl Profile {
+    /// Whether it is the same in every direction.
+    #[must_use]
+    pub const fn is_round(&self) -> bool {
+        match self {
+            Self::Speck { .. } | Self::Harvey { .. } | Self::Disc { .. } => true,
+            Self::Lines(_) | Self::Net(_) => false,
+        }
+    }
+
+    /// The profile of the same glass turned counter-clockwise, as seen in the picture.
+    #[must_use]
+    pub fn turned(self, by: Degrees) -> Self {
+        match self {
+            Self::Lines(lines) => Self::Lines(lines.turned(by)),
+            Self::Net(net) => Self::Net(net.turned(by)),
+            round => round,
+        }
+    }
+
     /// The profile made ready. Ask this first when many values are wanted.
     #[must_use]
     pub fn law(&self) -> Law {
@@ -67,6 +106,9 @@ impl Profile {
             Self::Harvey { width } => Kind::Harvey {
                 width: width.radians().abs(),
             },
+            Self::Disc { angle, spread } => Kind::Disc(disc::Disc::new(angle.radians(), spread)),
+            Self::Lines(lines) => Kind::Lines(lines.law()),
+            Self::Net(net) => Kind::Net(net.law()),
         })
     }
 
@@ -96,16 +138,37 @@ impl Profile {
 }
 
 impl Law {
-    /// The two-dimensional Fourier transform at `nu` cycles per radian; 1 at 0. Good to 1e-9.
+    pub(super) const fn kind(&self) -> &Kind {
+        &self.0
+    }
+
+    /// The two-dimensional Fourier transform at `nu` cycles per radian; 1 at 0. Good to 1e-9. Of a
+    /// profile that is not round, along the picture's horizontal.
     #[must_use]
     pub fn transfer(&self, channel: usize, nu: f64) -> f64 {
         match &self.0 {
             Kind::Speck { diameter, halo } => halo.transfer(channel, nu / diameter),
             Kind::Harvey { width } => (-2.0 * PI * width * nu.abs()).exp(),
+            Kind::Disc(disc) => disc.transfer(nu),
+            Kind::Lines(lines) => lines.transfer(channel, [nu, 0.0]),
+            Kind::Net(net) => net.transfer(channel, [nu, 0.0]),
         }
     }
 
-    /// Light per steradian at `theta` radians from the ray. An infinitely narrow lobe has none.
+    /// The transform at a frequency with a direction: x to the picture's right, y up.
+    #[must_use]
+    pub fn transfer_at(&self, channel: usize, nu: [f64; 2]) -> f64 {
+        match &self.0 {
+            Kind::Lines(lines) => lines.transfer(channel, nu),
+            Kind::Net(net) => net.transfer(channel, nu),
+            Kind::Speck { .. } | Kind::Harvey { .. } | Kind::Disc(_) => {
+                self.transfer(channel, nu[0].hypot(nu[1]))
+            }
+        }
+    }
+
+    /// Light per steradian at `theta` radians from the ray. An infinitely narrow lobe has none; of a
+    /// profile that is not round, the mean around the ray.
     #[must_use]
     pub fn density(&self, channel: usize, theta: f64) -> f64 {
         match &self.0 {
@@ -119,6 +182,14 @@ impl Law {
                 } else {
                     0.0
                 }
+            }
+            Kind::Disc(disc) => disc.density(theta.abs()),
+            Kind::Lines(_) | Kind::Net(_) => {
+                // The slope of the enclosed light over the ring's circumference.
+                let (theta, step) = (theta.abs().max(1e-9), 1e-3);
+                let (low, high) = (theta * (1.0 - step), theta * (1.0 + step));
+                let ring = self.encircled(channel, high) - self.encircled(channel, low);
+                ring / (PI * (high * high - low * low))
             }
         }
     }
@@ -136,6 +207,9 @@ impl Law {
                 let r = theta.hypot(*width);
                 theta * theta / (r * (r + width))
             }
+            Kind::Disc(disc) => disc.encircled(theta),
+            Kind::Lines(lines) => lines.encircled(channel, theta),
+            Kind::Net(net) => net.encircled(channel, theta),
         }
     }
 
@@ -181,24 +255,41 @@ fn angle_holding(share: f64, encircled: impl Fn(f64) -> f64) -> f64 {
 /// One kind of scattered light and how much of it there is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lobe {
-    /// Part of the light that arrives at the glass.
-    pub weight: f64,
+    /// Part of the light that arrives at the glass, per channel.
+    pub weight: [f64; 3],
     /// Where it goes.
     pub profile: Profile,
 }
 
-/// A glass's account of the light that arrives at it:
+impl Lobe {
+    /// A lobe that takes the same part in every channel.
+    #[must_use]
+    pub const fn grey(weight: f64, profile: Profile) -> Self {
+        Self {
+            weight: [weight; 3],
+            profile,
+        }
+    }
+}
+
+/// A glass's account of the light that arrives at it, per channel:
 /// `direct + Σ lobes.weight + veil + absorbed = 1`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Scatter {
     /// Part that goes straight on.
-    pub direct: f64,
+    pub direct: [f64; 3],
     /// Parts that are scattered about their direction.
     pub lobes: Vec<Lobe>,
     /// Part that is spread over the whole field: the mean of the scene, everywhere.
-    pub veil: f64,
+    pub veil: [f64; 3],
     /// Part that is lost: absorbed, or sent back.
-    pub absorbed: f64,
+    pub absorbed: [f64; 3],
+}
+
+/// Working luminance of a value per channel.
+#[must_use]
+pub fn luminance(per_channel: [f64; 3]) -> f64 {
+    (0..3).map(|c| LUMA64[c] * per_channel[c]).sum()
 }
 
 /// A glass's account that does not hold.
@@ -228,29 +319,53 @@ impl Scatter {
     #[must_use]
     pub const fn clear() -> Self {
         Self {
-            direct: 1.0,
+            direct: [1.0; 3],
             lobes: Vec::new(),
-            veil: 0.0,
-            absorbed: 0.0,
+            veil: [0.0; 3],
+            absorbed: [0.0; 3],
         }
     }
 
-    /// `direct + Σ lobes + veil + absorbed`: 1 for every true account.
+    /// The account of the same glass turned counter-clockwise, as seen in the picture.
     #[must_use]
-    pub fn total(&self) -> f64 {
-        self.direct + self.scattered() + self.absorbed
+    pub fn turned(mut self, by: Degrees) -> Self {
+        for lobe in &mut self.lobes {
+            lobe.profile = lobe.profile.turned(by);
+        }
+        self
+    }
+
+    /// Whether it scatters alike in every direction.
+    #[must_use]
+    pub fn is_round(&self) -> bool {
+        self.lobes.iter().all(|lobe| lobe.profile.is_round())
+    }
+
+    /// `direct + Σ lobes + veil + absorbed`: 1 in every channel of a true account.
+    #[must_use]
+    pub fn total(&self) -> [f64; 3] {
+        let scattered = self.scattered();
+        std::array::from_fn(|c| self.direct[c] + scattered[c] + self.absorbed[c])
     }
 
     /// Part that is scattered, the veil included.
     #[must_use]
-    pub fn scattered(&self) -> f64 {
-        self.lobes.iter().map(|lobe| lobe.weight).sum::<f64>() + self.veil
+    pub fn scattered(&self) -> [f64; 3] {
+        std::array::from_fn(|c| {
+            self.lobes.iter().map(|lobe| lobe.weight[c]).sum::<f64>() + self.veil[c]
+        })
+    }
+
+    /// Part that passes, straight or scattered.
+    #[must_use]
+    pub fn passed(&self) -> [f64; 3] {
+        self.absorbed.map(|lost| 1.0 - lost)
     }
 
     /// Holds the account to its sum.
     ///
     /// # Errors
-    /// [`Unbalanced`] when a part lies outside 0 to 1 or the sum is off by more than 1e-9.
+    /// [`Unbalanced`] when a part lies outside 0 to 1 or a channel's sum is off by more than 1e-9.
     pub fn check(&self) -> Result<(), Unbalanced> {
         let parts = [
             ("direct", self.direct),
@@ -258,16 +373,15 @@ impl Scatter {
             ("absorbed", self.absorbed),
         ];
         let lobes = self.lobes.iter().map(|lobe| ("scattered", lobe.weight));
-        for (part, value) in parts.into_iter().chain(lobes) {
-            if !(0.0..=1.0).contains(&value) {
+        for (part, values) in parts.into_iter().chain(lobes) {
+            if let Some(&value) = values.iter().find(|v| !(0.0..=1.0).contains(*v)) {
                 return Err(Unbalanced::Part { part, value });
             }
         }
-        let total = self.total();
-        if (total - 1.0).abs() > 1e-9 {
-            return Err(Unbalanced::Total { total });
+        match self.total().into_iter().find(|t| (t - 1.0).abs() > 1e-9) {
+            Some(total) => Err(Unbalanced::Total { total }),
+            None => Ok(()),
         }
-        Ok(())
     }
 
     /// The account made ready. Ask this first when many values are wanted.
@@ -300,43 +414,51 @@ impl Scatter {
     /// that passes. The veil counts as haze. Source: ASTM D1003.
     #[must_use]
     pub fn haze_of(&self, channel: usize) -> f64 {
-        let passed = self.direct + self.scattered();
+        let passed = self.direct[channel] + self.scattered()[channel];
         if passed <= 0.0 {
             return 0.0;
         }
         let angle = HAZE_FROM.radians();
-        let wide = |lobe: &Lobe| lobe.weight * (1.0 - lobe.profile.encircled(channel, angle));
-        (self.lobes.iter().map(wide).sum::<f64>() + self.veil) / passed
+        let wide =
+            |lobe: &Lobe| lobe.weight[channel] * (1.0 - lobe.profile.encircled(channel, angle));
+        (self.lobes.iter().map(wide).sum::<f64>() + self.veil[channel]) / passed
     }
 
     /// Haze, 0 to 1, weighted by luminance over the channels.
     #[must_use]
     pub fn haze(&self) -> f64 {
-        (0..3)
-            .map(|channel| LUMA64[channel] * self.haze_of(channel))
-            .sum()
+        luminance(std::array::from_fn(|channel| self.haze_of(channel)))
     }
 }
 
 /// A glass's account made ready.
 #[derive(Debug, Clone)]
 pub struct ScatterLaw {
-    direct: f64,
-    veil: f64,
-    lobes: Vec<(f64, Law)>,
+    direct: [f64; 3],
+    veil: [f64; 3],
+    lobes: Vec<([f64; 3], Law)>,
 }
 
 impl ScatterLaw {
     /// `direct + Σ weight · transfer` at `nu` cycles per radian. The veil is not in it: it is
-    /// [`Self::veil`] times the mean of the scene.
+    /// [`Self::veil`] times the mean of the scene. See [`Law::transfer`] for what is not round.
     #[must_use]
     pub fn transfer(&self, channel: usize, nu: f64) -> f64 {
-        self.direct
-            + self
-                .lobes
-                .iter()
-                .map(|(w, law)| w * law.transfer(channel, nu))
-                .sum::<f64>()
+        let lobes = self.lobes.iter();
+        let sum: f64 = lobes
+            .map(|(w, law)| w[channel] * law.transfer(channel, nu))
+            .sum();
+        self.direct[channel] + sum
+    }
+
+    /// The same at a frequency with a direction: x to the picture's right, y up.
+    #[must_use]
+    pub fn transfer_at(&self, channel: usize, nu: [f64; 2]) -> f64 {
+        let lobes = self.lobes.iter();
+        let sum: f64 = lobes
+            .map(|(w, law)| w[channel] * law.transfer_at(channel, nu))
+            .sum();
+        self.direct[channel] + sum
     }
 
     /// Scattered light per steradian at `theta` radians: lobes only.
@@ -344,7 +466,7 @@ impl ScatterLaw {
     pub fn density(&self, channel: usize, theta: f64) -> f64 {
         self.lobes
             .iter()
-            .map(|(w, law)| w * law.density(channel, theta))
+            .map(|(w, law)| w[channel] * law.density(channel, theta))
             .sum()
     }
 
@@ -353,7 +475,7 @@ impl ScatterLaw {
     pub fn encircled(&self, channel: usize, theta: f64) -> f64 {
         self.lobes
             .iter()
-            .map(|(w, law)| w * law.encircled(channel, theta))
+            .map(|(w, law)| w[channel] * law.encircled(channel, theta))
             .sum()
     }
 
@@ -361,7 +483,7 @@ impl ScatterLaw {
     /// without lobes.
     #[must_use]
     pub fn quantile(&self, channel: usize, share: f64) -> f64 {
-        let all = self.lobe_weight();
+        let all = self.lobe_weight(channel);
         if all <= 0.0 {
             return 0.0;
         }
@@ -370,19 +492,19 @@ impl ScatterLaw {
 
     /// Part of the light in the lobes.
     #[must_use]
-    pub fn lobe_weight(&self) -> f64 {
-        self.lobes.iter().map(|(w, _)| w).sum()
+    pub fn lobe_weight(&self, channel: usize) -> f64 {
+        self.lobes.iter().map(|(w, _)| w[channel]).sum()
     }
 
     /// Part that goes straight on.
     #[must_use]
-    pub const fn direct(&self) -> f64 {
-        self.direct
+    pub const fn direct(&self, channel: usize) -> f64 {
+        self.direct[channel]
     }
 
     /// Part that is spread over the whole field.
     #[must_use]
-    pub const fn veil(&self) -> f64 {
-        self.veil
+    pub const fn veil(&self, channel: usize) -> f64 {
+        self.veil[channel]
     }
 }

@@ -20,7 +20,7 @@
 //!     veil: Fraction::clamped(0.0),
 //! }
 //! .scatter();
-//! assert!((s.direct - 0.902_257).abs() < 5e-5 && (s.scattered() - 0.047_615).abs() < 5e-5);
+//! assert!((s.direct[1] - 0.902_257).abs() < 5e-5 && (s.scattered()[1] - 0.047_615).abs() < 5e-5);
 //! ```
 
 use super::scatter::{Lobe, Profile, Scatter};
@@ -56,19 +56,13 @@ impl Specks {
         };
         let lobe = Profile::Harvey { width: self.lobe };
         Scatter {
-            direct: (1.0 - c) * (1.0 - c),
+            direct: [(1.0 - c) * (1.0 - c); 3],
             lobes: vec![
-                Lobe {
-                    weight: c * (1.0 - c),
-                    profile: halo,
-                },
-                Lobe {
-                    weight: refracted - veil,
-                    profile: lobe,
-                },
+                Lobe::grey(c * (1.0 - c), halo),
+                Lobe::grey(refracted - veil, lobe),
             ],
-            veil,
-            absorbed: self.absorbing.get() * c,
+            veil: [veil; 3],
+            absorbed: [self.absorbing.get() * c; 3],
         }
     }
 }

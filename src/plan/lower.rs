@@ -5,14 +5,18 @@ use crate::colour::Matrix3;
 use crate::colour::glass::glass_matrix;
 use crate::optics::field::{Field, View};
 use crate::optics::scatter::{Profile, Scatter};
-use crate::rig::camera::{Compensate, Outside};
+use crate::rig::camera::{Compensate, CornerHalos, Outside};
 use crate::rig::ledger::stack_tau;
 use crate::rig::{Mounted, Setup};
+use crate::units::Degrees;
 
 /// Key, mid-grey in working light.
 const KEY: f64 = 0.18;
 /// Part of the stray light on a front that a lens by itself spreads over the picture.
 const LENS_GLARE: f64 = 0.005;
+
+/// Where the picture reaches further from the axis than this, halos stretch: by a fifth at this angle.
+const STRETCHED_FROM: Degrees = Degrees::clamped(20.0);
 
 /// Writes down what the rig does to a frame seen over `view`.
 ///
@@ -28,14 +32,26 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         Outside::Dark => Some([0.0; 3]),
         Outside::Stops(s) => Some(matrix.apply([KEY * s.factor(); 3])),
     };
-    let mut spill = spill(setup);
+    let mut spill = spill(setup, &view);
+    let stretched = match setup.light.corner_halos {
+        CornerHalos::Auto => view.widest_angle() > STRETCHED_FROM,
+        CornerHalos::Stretched => true,
+        CornerHalos::Even => false,
+    };
     // Light meets the front stage first.
     for (i, glass) in setup.glass.iter().enumerate().rev() {
         let law = glass.piece.law();
         if let Some(scatter) = &law.scatter {
-            passes.push(scatter_pass(scatter, outside));
-            outside = outside.map(|o| o.map(|v| v * (1.0 - scatter.absorbed)));
+            passes.push(Pass::Scatter(ScatterPass {
+                laws: vec![scatter.clone().turned(glass.turn)],
+                outside,
+                stretched,
+                fit: None,
+            }));
+            let passed = scatter.passed();
+            outside = outside.map(|o| std::array::from_fn(|c| o[c] * passed[c]));
         }
+        passes.extend(glass.sky().map(Pass::Sky));
         if let Some(plane) = glass.plane(setup) {
             let law = Field {
                 planes: vec![plane],
@@ -47,10 +63,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         // Stray light strikes the frontmost glass, and all behind it takes its share of it.
         passes.extend(spill.take().map(|level| {
             let behind = colour(setup, &setup.glass[..i]);
-            Pass::Lift(behind.apply([level; 3]))
+            Pass::Lift(behind.apply(level))
         }));
     }
-    passes.extend(spill.map(|level| Pass::Lift([level; 3])));
+    passes.extend(spill.map(Pass::Lift));
     // What the mounts clip is gone for every ray, scattered or not: it is taken at the lens.
     passes.push(Pass::Field(FieldPass {
         law: setup.openings(),
@@ -60,14 +76,6 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         passes.push(Pass::Gain(setup.light_loss().factor()));
     }
     Plan { passes, view }
-}
-
-fn scatter_pass(scatter: &Scatter, outside: Option<[f64; 3]>) -> Pass {
-    Pass::Scatter(ScatterPass {
-        laws: vec![scatter.clone()],
-        outside,
-        fit: None,
-    })
 }
 
 /// The matrix of all uniform colour in some glass.
@@ -81,22 +89,27 @@ fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
 }
 
 /// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.
-fn wide(scatter: &Scatter) -> f64 {
+fn wide(scatter: &Scatter) -> [f64; 3] {
     let lobes = scatter
         .lobes
         .iter()
         .filter(|l| matches!(l.profile, Profile::Harvey { .. }));
-    lobes.map(|l| l.weight).sum::<f64>() + scatter.veil
+    lobes.fold(scatter.veil, |sum, l| {
+        std::array::from_fn(|c| sum[c] + l.weight[c])
+    })
 }
 
 /// Level of the veil that stray light on the front adds before any glass takes its share.
-fn spill(setup: &Setup) -> Option<f64> {
+fn spill(setup: &Setup, view: &View) -> Option<[f64; 3]> {
     let stops = setup.light.spill_stops?;
-    let wide: f64 = setup
+    let level = KEY * stops.factor() * setup.spill_share(view);
+    let all = setup
         .glass
         .iter()
         .filter_map(|g| g.piece.law().scatter.as_ref())
         .map(wide)
-        .sum();
-    Some(KEY * stops.factor() * (LENS_GLARE + wide))
+        .fold([LENS_GLARE; 3], |sum, w| {
+            std::array::from_fn(|c| sum[c] + w[c])
+        });
+    Some(all.map(|part| level * part))
 }

@@ -16,7 +16,9 @@ use crate::colour::Matrix3;
 use crate::optics::field::{Field, Fit, View};
 use crate::optics::fit::fuse;
 use crate::optics::mixture::Mixture;
+use crate::optics::response::Response;
 use crate::optics::scatter::Scatter;
+use crate::optics::sky::Sky;
 
 /// Everything that is done to a frame, in order.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,6 +38,8 @@ pub enum Pass {
     Scatter(ScatterPass),
     /// Placed glass and openings.
     Field(FieldPass),
+    /// A polarised sky: the kernel runs the law itself.
+    Sky(Sky),
     /// Light added evenly, working light per channel.
     Lift([f64; 3]),
     /// A factor on all light.
@@ -49,8 +53,36 @@ pub struct ScatterPass {
     pub laws: Vec<Scatter>,
     /// What lies outside the frame: None mirrors it, else even working light.
     pub outside: Option<[f64; 3]>,
-    /// The fit, per channel, sigmas in radians; empty until [`Plan::fit`].
-    pub fit: Option<[Mixture; 3]>,
+    /// Whether the law holds in direction cosines, so that halos stretch towards the corners, or, nearer
+    /// the axis, on the sensor.
+    pub stretched: bool,
+    /// The fit; empty until [`Plan::fit`].
+    pub fit: Option<ScatterFit>,
+}
+
+/// Scattered light in a form that a kernel runs.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ScatterFit {
+    /// Alike in every direction: a mixture per channel, sigmas in radians.
+    Round([Mixture; 3]),
+    /// Streaks and nets, and whatever is fused with them: the transform, tabulated.
+    Oriented(Response),
+}
+
+impl ScatterPass {
+    /// Whether it scatters alike in every direction.
+    #[must_use]
+    pub fn is_round(&self) -> bool {
+        self.laws.iter().all(Scatter::is_round)
+    }
+
+    fn fitted(&self) -> ScatterFit {
+        if self.is_round() {
+            ScatterFit::Round(fuse(&self.laws))
+        } else {
+            ScatterFit::Oriented(Response::of(&self.laws))
+        }
+    }
 }
 
 /// Placed glass and openings with no scatter between them.
@@ -74,9 +106,9 @@ impl Plan {
     pub fn fit(mut self) -> Self {
         for pass in &mut self.passes {
             match pass {
-                Pass::Scatter(s) => s.fit = Some(fuse(&s.laws)),
+                Pass::Scatter(s) => s.fit = Some(s.fitted()),
                 Pass::Field(f) => f.fit = Some(f.law.fit(&self.view)),
-                Pass::Matrix(_) | Pass::Lift(_) | Pass::Gain(_) => {}
+                Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {}
             }
         }
         self

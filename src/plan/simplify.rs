@@ -6,6 +6,7 @@
 use super::{FieldPass, Pass, Plan, ScatterPass};
 use crate::colour::Matrix3;
 use crate::optics::field::View;
+use crate::optics::scatter::Scatter;
 
 pub(super) fn simplify(plan: Plan) -> Plan {
     let Plan { passes, view } = plan;
@@ -23,6 +24,15 @@ fn push(out: &mut Vec<Pass>, pass: Pass, view: &View) {
     }
     if let Pass::Gain(g) = pass {
         return push_gain(out, g);
+    }
+    // A sky is the same for all of a pixel's rays: it steps out from between placed glasses, which
+    // are integrated together.
+    if matches!(pass, Pass::Sky(_))
+        && let Some(field) = out.pop_if(|p| matches!(p, Pass::Field(_)))
+    {
+        push(out, pass, view);
+        out.push(field);
+        return;
     }
     match out.pop() {
         None => out.push(pass),
@@ -53,8 +63,14 @@ impl Pass {
     /// The same pass in its plainest form.
     fn reduced(self) -> Self {
         match self {
-            Self::Scatter(s) if s.laws.iter().all(|l| l.lobes.is_empty() && l.veil <= 0.0) => {
-                Self::Gain(s.laws.iter().map(|l| l.direct).product())
+            Self::Scatter(s) if s.laws.iter().all(goes_straight) => {
+                let direct = |c: usize| s.laws.iter().map(|l| l.direct[c]).product();
+                let channels: [f64; 3] = [0, 1, 2].map(direct);
+                if channels.iter().all(|c| (c - channels[0]).abs() < 1e-15) {
+                    Self::Gain(channels[0])
+                } else {
+                    Self::Matrix(Matrix3::diagonal(channels))
+                }
             }
             other => other,
         }
@@ -66,6 +82,7 @@ impl Pass {
             Self::Matrix(m) => m.largest_difference(&Matrix3::IDENTITY) < 1e-12,
             Self::Scatter(s) => s.laws.is_empty(),
             Self::Field(f) => f.law.is_clear(view),
+            Self::Sky(s) => s.is_nothing(),
             Self::Lift(l) => l.iter().all(|v| v.abs() <= 0.0),
             Self::Gain(g) => (g - 1.0).abs() <= f64::EPSILON,
         }
@@ -76,7 +93,7 @@ impl Pass {
         match self {
             Self::Lift(_) => true,
             Self::Scatter(s) => s.outside.is_some(),
-            Self::Matrix(_) | Self::Field(_) | Self::Gain(_) => false,
+            Self::Matrix(_) | Self::Field(_) | Self::Sky(_) | Self::Gain(_) => false,
         }
     }
 
@@ -86,12 +103,16 @@ impl Pass {
             (Self::Matrix(a), Self::Matrix(b)) => Ok(Self::Matrix(b * a)),
             (Self::Lift(a), Self::Lift(b)) => Ok(Self::Lift(std::array::from_fn(|c| a[c] + b[c]))),
             (Self::Scatter(a), Self::Scatter(b))
-                if a.outside == b.outside && a.fuses() && b.fuses() =>
+                if a.outside == b.outside
+                    && a.stretched == b.stretched
+                    && a.fuses()
+                    && b.fuses() =>
             {
                 let laws = a.laws.into_iter().chain(b.laws).collect();
                 Ok(Self::Scatter(ScatterPass {
                     laws,
                     outside: a.outside,
+                    stretched: a.stretched,
                     fit: None,
                 }))
             }
@@ -107,6 +128,11 @@ impl Pass {
             two => Err(Box::new(two)),
         }
     }
+}
+
+/// Whether nothing is scattered.
+fn goes_straight(law: &Scatter) -> bool {
+    law.lobes.is_empty() && law.veil.iter().all(|v| *v <= 0.0)
 }
 
 impl ScatterPass {

@@ -16,12 +16,9 @@
 //! assert!(planes[0].iter().all(|v| (v - 1.0_f64).abs() < 1e-12));
 //! ```
 
+use crate::kernels::dct::{cosines, from_cosines, from_sines, lines, transpose};
 use rayon::prelude::*;
-use rustdct::{DctPlanner, TransformType2And3};
-use std::sync::Arc;
-
-/// Rows that one task takes at a time.
-const ROWS: usize = 16;
+use rustdct::DctPlanner;
 
 /// Sends each plane through `transfer(channel, cycles per pixel)` and adds `veil` times its mean, in
 /// place. Planes are `width × height`, rows first; light outside the frame mirrors it.
@@ -50,9 +47,9 @@ pub fn scatter(
     // The planes of a grey glass share nothing but the plan: one spare plane serves all three.
     let mut turned = vec![0.0; width * height];
     for (channel, plane) in planes.iter_mut().enumerate() {
-        lines(plane, &across, there);
+        lines(plane, across.as_ref(), cosines);
         transpose(plane, &mut turned, width, height);
-        lines(&mut turned, &down, there);
+        lines(&mut turned, down.as_ref(), cosines);
         // Type III undoes type II but for half the length, per axis.
         let scale = 4.0 / (width as f64 * height as f64);
         let (x, y) = (0.5 / width as f64, 0.5 / height as f64);
@@ -69,55 +66,74 @@ pub fn scatter(
                     *value *= gain * scale;
                 }
             });
-        lines(&mut turned, &down, back);
+        lines(&mut turned, down.as_ref(), from_cosines);
         transpose(&turned, plane, height, width);
-        lines(plane, &across, back);
+        lines(plane, across.as_ref(), from_cosines);
     }
 }
 
-type Dct = Arc<dyn TransformType2And3<f64>>;
-
-fn there(plan: &dyn TransformType2And3<f64>, line: &mut [f64], scratch: &mut [f64]) {
-    plan.process_dct2_with_scratch(line, scratch);
-}
-
-fn back(plan: &dyn TransformType2And3<f64>, line: &mut [f64], scratch: &mut [f64]) {
-    plan.process_dct3_with_scratch(line, scratch);
-}
-
-/// Transforms every line of `data`, each as long as the plan.
-fn lines(
-    data: &mut [f64],
-    plan: &Dct,
-    transform: fn(&dyn TransformType2And3<f64>, &mut [f64], &mut [f64]),
+/// The same for a law that differs with direction: `transfer(channel, [right, up])`, alike at ν and −ν,
+/// cycles per pixel.
+///
+/// Such a law is an even part, which multiplies the cosines of a mirrored frame, and a part that is odd
+/// in either axis, which turns them into sines: from 2 cos a cos b = cos(a+b) + cos(a−b), with E and O
+/// the half sum and half difference of the law at (a, b) and (a, −b), the frame's cosine becomes
+/// `E cos a cos b − O sin a sin b`.
+///
+/// # Panics
+/// When a plane does not hold `width × height` values.
+pub fn oriented(
+    planes: &mut [Vec<f64>; 3],
+    width: usize,
+    height: usize,
+    transfer: impl Fn(usize, [f64; 2]) -> f64 + Sync,
+    veil: [f64; 3],
 ) {
-    let length = plan.len();
-    data.par_chunks_mut(length * ROWS).for_each_init(
-        || vec![0.0; plan.get_scratch_len()],
-        |scratch, rows| {
-            for row in rows.chunks_exact_mut(length) {
-                transform(plan.as_ref(), row, scratch);
-            }
-        },
-    );
-}
-
-/// `from` is `width × height`; `to` becomes `height × width`.
-fn transpose(from: &[f64], to: &mut [f64], width: usize, height: usize) {
-    to.par_chunks_mut(height * ROWS)
-        .enumerate()
-        .for_each(|(block, columns)| {
-            let first = block * ROWS;
-            // A block of columns is filled a strip of rows at a time, so that reads stay in the cache.
-            for strip in (0..height).step_by(ROWS) {
-                let end = (strip + ROWS).min(height);
-                for (i, column) in columns.chunks_exact_mut(height).enumerate() {
-                    for (y, value) in column[strip..end].iter_mut().enumerate() {
-                        *value = from[(strip + y) * width + first + i];
+    if width == 0 || height == 0 {
+        return;
+    }
+    let mut planner = DctPlanner::new();
+    let (across, down) = (planner.plan_dct2(width), planner.plan_dct2(height));
+    let mut even = vec![0.0; width * height];
+    let mut odd = vec![0.0; width * height];
+    for (channel, plane) in planes.iter_mut().enumerate() {
+        lines(plane, across.as_ref(), cosines);
+        transpose(plane, &mut even, width, height);
+        lines(&mut even, down.as_ref(), cosines);
+        let scale = 4.0 / (width as f64 * height as f64);
+        let (x, y) = (0.5 / width as f64, 0.5 / height as f64);
+        odd.fill(0.0);
+        // The sine of order k stands at k − 1, and order 0 has none: the odd part moves up and left.
+        let columns = even.par_chunks_mut(height).enumerate();
+        let shifted: Vec<Vec<f64>> = columns
+            .map(|(kx, column)| {
+                let mut sines = vec![0.0; height];
+                for (ky, value) in column.iter_mut().enumerate() {
+                    let (nx, ny) = (kx as f64 * x, ky as f64 * y);
+                    let (up, down) = (transfer(channel, [nx, ny]), transfer(channel, [nx, -ny]));
+                    if ky > 0 {
+                        sines[ky - 1] = 0.5 * (up - down) * *value * scale;
                     }
+                    let mut gain = 0.5 * (up + down);
+                    if kx == 0 && ky == 0 {
+                        gain += veil[channel];
+                    }
+                    *value *= gain * scale;
                 }
-            }
-        });
+                sines
+            })
+            .collect();
+        odd.par_chunks_mut(height)
+            .zip(shifted.into_par_iter().skip(1))
+            .for_each(|(column, sines)| column.copy_from_slice(&sines));
+        lines(&mut even, down.as_ref(), from_cosines);
+        lines(&mut odd, down.as_ref(), from_sines);
+        transpose(&even, plane, height, width);
+        lines(plane, across.as_ref(), from_cosines);
+        transpose(&odd, &mut even, height, width);
+        lines(&mut even, across.as_ref(), from_sines);
+        plane.par_iter_mut().zip(&even).for_each(|(v, s)| *v += s);
+    }
 }
 
 #[cfg(test)]

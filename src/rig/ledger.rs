@@ -10,6 +10,7 @@ use crate::colour::spectrum::Spectrum;
 use crate::colour::{Xyz, illuminant};
 use crate::glass::law::TRADE_STOP;
 use crate::optics::pupil::Shape;
+use crate::optics::scatter::luminance;
 use crate::optics::tint::Tint;
 use crate::units::{Density, Stops};
 
@@ -48,7 +49,7 @@ impl Setup {
             .glass
             .iter()
             .filter_map(|g| g.piece.law().scatter.as_ref())
-            .map(|s| 1.0 - s.absorbed)
+            .map(|s| luminance(s.passed()))
             .product();
         let on_axis: f64 = self.glass.iter().map(Mounted::density_on_axis).sum();
         Stops::of_loss(colour * kept) + Stops::from(Density::clamped(on_axis))

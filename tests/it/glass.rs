@@ -35,6 +35,7 @@ fn every_piece(family: &'static Family) -> Vec<Piece> {
             Kind::Choice { words, .. } => words.iter().map(|w| json!(w)).collect(),
             Kind::Number { stock, .. } => stock.iter().map(|v| json!(v)).collect(),
             Kind::Switch { .. } => vec![json!(true), json!(false)],
+            Kind::File { .. } => Vec::new(),
         };
         let extended: Vec<_> = options
             .iter()
@@ -76,7 +77,7 @@ fn every_family_makes_every_piece_and_accounts_for_its_light() {
             }
             if let Some(s) = &piece.law().scatter {
                 assert!(
-                    (s.total() - 1.0).abs() < 1e-12,
+                    s.total().iter().all(|t| (t - 1.0).abs() < 1e-12),
                     "{} scatters all it does not lose",
                     piece.name()
                 );
@@ -265,10 +266,19 @@ fn dark_mist_lifts_blacks_less_than_pale_mist() {
             let s = glass.law().scatter.clone().unwrap();
             let halo =
                 |l: &&foreglass::optics::scatter::Lobe| matches!(l.profile, Profile::Speck { .. });
-            let wide: f64 = s.lobes.iter().filter(|l| !halo(l)).map(|l| l.weight).sum();
+            let wide: f64 = s
+                .lobes
+                .iter()
+                .filter(|l| !halo(l))
+                .map(|l| l.weight[1])
+                .sum();
             (
-                s.lobes.iter().filter(halo).map(|l| l.weight).sum::<f64>(),
-                wide + s.veil,
+                s.lobes
+                    .iter()
+                    .filter(halo)
+                    .map(|l| l.weight[1])
+                    .sum::<f64>(),
+                wide + s.veil[1],
             )
         };
         let (dark, pale) = (far("dark-mist"), far("pale-mist"));

@@ -23,39 +23,27 @@ fn harvey(width: f64) -> Profile {
 
 fn dark(diameter: f64) -> Scatter {
     let lobes = vec![
-        Lobe {
-            weight: 0.09,
-            profile: speck(diameter, 0.4),
-        },
-        Lobe {
-            weight: 0.01,
-            profile: harvey(3.0),
-        },
+        Lobe::grey(0.09, speck(diameter, 0.4)),
+        Lobe::grey(0.01, harvey(3.0)),
     ];
     Scatter {
-        direct: 0.81,
+        direct: [0.81; 3],
         lobes,
-        veil: 0.002,
-        absorbed: 0.088,
+        veil: [0.002; 3],
+        absorbed: [0.088; 3],
     }
 }
 
 fn pale(diameter: f64) -> Scatter {
     let lobes = vec![
-        Lobe {
-            weight: 0.09,
-            profile: speck(diameter, 0.55),
-        },
-        Lobe {
-            weight: 0.065,
-            profile: harvey(4.0),
-        },
+        Lobe::grey(0.09, speck(diameter, 0.55)),
+        Lobe::grey(0.065, harvey(4.0)),
     ];
     Scatter {
-        direct: 0.81,
+        direct: [0.81; 3],
         lobes,
-        veil: 0.025,
-        absorbed: 0.01,
+        veil: [0.025; 3],
+        absorbed: [0.01; 3],
     }
 }
 
@@ -112,8 +100,8 @@ fn specks_scatter_as_masks_do() {
             .scatter()
         };
         let (got, within) = match cells[0] {
-            "mask_direct" => (glass(at).direct, 2e-5),
-            "mask_diffracted" => (glass(at).scattered(), 2e-5),
+            "mask_direct" => (glass(at).direct[1], 2e-5),
+            "mask_diffracted" => (glass(at).scattered()[1], 2e-5),
             _ => (speck(number(1), number(2)).encircled(1, at), 0.012),
         };
         seen += 1;
@@ -246,27 +234,21 @@ fn quantiles_invert_encircled_light() {
 #[test]
 fn haze_is_what_leaves_by_more_than_two_and_a_half_degrees() {
     // A Harvey lobe of half-width 2.5°/√3 sends half its light past 2.5°.
-    let lobes = vec![Lobe {
-        weight: 0.2,
-        profile: harvey(2.5 / 3_f64.sqrt()),
-    }];
+    let lobes = vec![Lobe::grey(0.2, harvey(2.5 / 3_f64.sqrt()))];
     let glass = Scatter {
-        direct: 0.65,
+        direct: [0.65; 3],
         lobes,
-        veil: 0.05,
-        absorbed: 0.1,
+        veil: [0.05; 3],
+        absorbed: [0.1; 3],
     };
     assert!((glass.haze() - 0.15 / 0.9).abs() < 1e-9, "{}", glass.haze());
     // Coarse specks make next to none. Of a 5 µm speck's light, Airy's disc at 0.55 µm has two thirds
     // past 2.5° (u = 1.25).
     let one = |d| Scatter {
-        direct: 0.9,
-        lobes: vec![Lobe {
-            weight: 0.1,
-            profile: speck(d, 0.3),
-        }],
-        veil: 0.0,
-        absorbed: 0.0,
+        direct: [0.9; 3],
+        lobes: vec![Lobe::grey(0.1, speck(d, 0.3))],
+        veil: [0.0; 3],
+        absorbed: [0.0; 3],
     };
     assert!(
         one(200.0).haze() < 0.01 && one(5.0).haze() > 0.06,
@@ -279,7 +261,7 @@ fn haze_is_what_leaves_by_more_than_two_and_a_half_degrees() {
 fn accounts_that_do_not_add_up_are_refused() {
     assert_eq!(dark(20.0).check(), Ok(()), "a true account");
     let lost = Scatter {
-        absorbed: 0.0,
+        absorbed: [0.0; 3],
         ..dark(20.0)
     };
     assert!(
@@ -287,8 +269,8 @@ fn accounts_that_do_not_add_up_are_refused() {
         "light went missing"
     );
     let negative = Scatter {
-        veil: -0.1,
-        absorbed: 0.19,
+        veil: [-0.1; 3],
+        absorbed: [0.19; 3],
         ..dark(20.0)
     };
     assert!(
@@ -356,13 +338,13 @@ fn fused_glass_multiplies_transfers() {
     ];
     for set in &sets {
         for (channel, fit) in fuse(set).iter().enumerate() {
-            let passed: f64 = set.iter().map(|law| 1.0 - law.absorbed).product();
+            let passed: f64 = set.iter().map(|law| law.passed()[channel]).product();
             assert!(
                 (fit.total() - passed).abs() < 1e-12,
                 "light in all: {}",
                 fit.total()
             );
-            let direct: f64 = set.iter().map(|law| law.direct).product();
+            let direct: f64 = set.iter().map(|law| law.direct[channel]).product();
             assert!(
                 (fit.direct - direct).abs() < 1e-15,
                 "direct: {}",

@@ -60,7 +60,11 @@ impl Plan {
         }
         Self {
             direct: (mixture.direct + straight) as f32,
-            veil: mixture.veil,
+            // With a field around it the frame gives half of the veil, and the field the other half.
+            veil: match outside {
+                Outside::Mirror => mixture.veil,
+                Outside::Dark => 0.5 * mixture.veil,
+            },
             decimations: (0..deepest)
                 .map(|l| Decimation::new(axes(l), axes(l + 1)))
                 .collect(),
