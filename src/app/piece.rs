@@ -60,7 +60,8 @@ pub(super) fn show(
         fields::note(ui, &line);
         if let Some(part) = figures.edge_part {
             let line = format!(
-                "Its edge is {:.0} % of the picture's height wide.",
+                "Its {} is {:.0} % of the picture's height wide.",
+                figures.edge_word,
                 100.0 * part
             );
             fields::note(ui, &line);
@@ -278,8 +279,8 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
 }
 
 fn slide_help(range: Option<[f64; 2]>) -> String {
-    let what =
-        "At 0 the edge of a grad lies on the optical axis; positive slides its dense side in.";
+    let what = "At 0 the edge of a grad, or the middle of a stripe, lies on the optical axis; positive \
+         slides the dense side in.";
     match range {
         Some([low, high]) if high > low => {
             format!("{what} The glass covers the frame from {low:.0} to {high:.0} mm.")

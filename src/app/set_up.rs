@@ -237,7 +237,7 @@ fn light(ui: &mut Ui, session: &mut Session) {
     }
     let mut through = l.balance_through_glass;
     let help = "The camera is balanced again with the glass in place: the shift of white goes, the \
-                rest of the glass's colour stays.";
+                rest of the glass's colour stays. A colour grad keeps all of its colour.";
     if ui
         .checkbox(&mut through, "Balance through the glass")
         .on_hover_text(help)

@@ -244,7 +244,7 @@ impl<'a> Report<'a> {
             "haze_percent": f.haze_percent,
             "halo_deg": self.halo.map(|[r, g, b]| serde_json::json!({"r": r, "g": g, "b": b})),
             "edge_length_mm": self.piece.law().ramp.as_ref().map(|r| r.length()),
-            "peak_density": self.piece.law().ramp.as_ref().map(|r| r.peak()),
+            "peak_density": self.piece.law().peak_density(),
             "source": self.piece.family().source,
             "honesty": self.piece.family().honesty,
         })
@@ -283,8 +283,9 @@ impl<'a> Report<'a> {
         }
         if let Some(r) = &self.piece.law().ramp {
             t += &format!(
-                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's\n",
-                r.peak(),
+                "  peak density {}, {} {} mm long on the glass; the figures are its clear end's\n",
+                self.piece.law().peak_density().unwrap_or(r.peak()),
+                r.shape().word(),
                 r.length()
             );
         }

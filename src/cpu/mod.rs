@@ -52,11 +52,11 @@ pub fn execute(
             }
             Pass::Field(f) => {
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-                let table = f.fit.as_ref().expect("a fitted plan");
+                let fit = f.fit.as_ref().expect("a fitted plan");
                 field::cpu(
                     frame,
                     &field::Params {
-                        table,
+                        fit,
                         view: plan.view,
                     },
                 );

@@ -32,6 +32,9 @@ pub struct Law {
     pub scatter: Option<Scatter>,
     /// Density that changes across the glass; None for glass that is the same everywhere.
     pub ramp: Option<Ramp>,
+    /// Its dye's spectral density, where that changing density has a colour: the ramp, of peak 1,
+    /// then tells what part of the dye is there. None for neutral density.
+    pub dye: Option<Spectrum>,
     /// Whether it stops the near infrared that a dye lets through, from the end of the visible on.
     pub stops_infrared: bool,
     /// Its principal transmittances; None for glass that does not polarise.
@@ -42,7 +45,8 @@ pub struct Law {
     pub caution: Option<&'static str>,
 }
 
-/// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
+/// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's,
+/// an attenuator's too: what it takes on the axis is for its mount to tell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
     /// Part of the light that goes straight on.
@@ -63,11 +67,28 @@ impl Law {
             tau: Spectrum::constant(transmittance),
             scatter: None,
             ramp: None,
+            dye: None,
             stops_infrared: false,
             polarises: None,
             sun: None,
             caution: None,
         }
+    }
+
+    /// Greatest density of what changes across the glass, at the wavelength that it takes most of.
+    #[must_use]
+    pub fn peak_density(&self) -> Option<f64> {
+        let dye = self.dye.as_ref().map(Spectrum::samples);
+        let darkest = dye.map_or(1.0, |d| d.iter().copied().fold(0.0, f64::max));
+        self.ramp.as_ref().map(|r| darkest * r.peak())
+    }
+
+    /// The same at the wavelength that it takes least of.
+    #[must_use]
+    pub fn clearest_peak(&self) -> Option<f64> {
+        let dye = self.dye.as_ref().map(Spectrum::samples);
+        let clearest = dye.map_or(1.0, |d| d.iter().copied().fold(f64::INFINITY, f64::min));
+        self.ramp.as_ref().map(|r| clearest * r.peak())
     }
 
     /// The figures under `scene` light.

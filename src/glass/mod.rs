@@ -8,6 +8,8 @@
 pub mod control;
 // What a glass does to light, and the figures that follow from it.
 pub mod law;
+// What grads share.
+mod edge;
 // What the mists share.
 mod mist;
 // What the nets share.
@@ -32,7 +34,7 @@ macro_rules! families {
 
 families! {
     clear, dark_mist, pale_mist, net_dark, net_pale, star, streak, nd, balance, cc, spectrum, polariser,
-    grad_nd
+    grad_nd, grad_colour
 }
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.

@@ -66,7 +66,7 @@ fn look(
     let stack = setup.glass.iter().map(|g| StackRow {
         place: g.place.to_string(),
         glass: g.piece.name().to_owned(),
-        loss_stops: g.piece.law().flat_loss(&scene).get(),
+        loss_stops: g.loss(&scene).get(),
         detail: placement(g),
     });
     let camera = &setup.camera;

@@ -36,6 +36,9 @@ pub mod grain;
 // Density that changes across a glass.
 pub mod ramp;
 
+// Coloured density: what a dye spread unevenly does to working light.
+pub mod tint;
+
 // Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
 pub mod pupil;
 

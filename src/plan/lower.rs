@@ -1,9 +1,8 @@
 //! Rig to passes, in the order in which light meets the glass.
 
 use super::{FieldPass, Pass, Plan, ScatterPass};
+use crate::colour::Matrix3;
 use crate::colour::glass::glass_matrix;
-use crate::colour::illuminant;
-use crate::colour::{Matrix3, Xyz};
 use crate::optics::field::{Field, View};
 use crate::optics::scatter::{Profile, Scatter};
 use crate::rig::camera::{Compensate, CornerHalos, Outside};
@@ -81,11 +80,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
 
 /// The matrix of all uniform colour in some glass.
 fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
-    let balance: Xyz = illuminant::white(&illuminant::scene(setup.camera.balance_k));
     glass_matrix(
         &stack_tau(glass),
         &setup.scene(),
-        balance,
+        setup.balance(),
         setup.light.balance_through_glass,
     )
 }

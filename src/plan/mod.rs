@@ -13,7 +13,7 @@ mod simplify;
 pub use lower::lower;
 
 use crate::colour::Matrix3;
-use crate::optics::field::{Field, Table, View};
+use crate::optics::field::{Field, Fit, View};
 use crate::optics::fit::fuse;
 use crate::optics::mixture::Mixture;
 use crate::optics::response::Response;
@@ -91,7 +91,7 @@ pub struct FieldPass {
     /// The exact law.
     pub law: Field,
     /// The fit; empty until [`Plan::fit`].
-    pub fit: Option<Table>,
+    pub fit: Option<Fit>,
 }
 
 impl Plan {
@@ -107,7 +107,7 @@ impl Plan {
         for pass in &mut self.passes {
             match pass {
                 Pass::Scatter(s) => s.fit = Some(s.fitted()),
-                Pass::Field(f) => f.fit = Some(f.law.table(&self.view)),
+                Pass::Field(f) => f.fit = Some(f.law.fit(&self.view)),
                 Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {}
             }
         }

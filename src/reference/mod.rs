@@ -8,8 +8,10 @@ pub mod scatter;
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::field::{Field, View};
 use crate::optics::pixel;
 use crate::optics::scatter::{Scatter, ScatterLaw};
+use crate::optics::tint::matrix;
 use crate::plan::{Pass, Plan, ScatterPass};
 use rayon::prelude::*;
 
@@ -70,22 +72,7 @@ fn step(
                 plane.par_iter_mut().for_each(|v| *v += light);
             }
         }
-        Pass::Field(f) => {
-            let (w, h) = (width as f64, height as f64);
-            let seen: Vec<f64> = (0..width * height)
-                .into_par_iter()
-                .with_min_len(64)
-                .map(|i| {
-                    let x = ((i % width) as f64 + 0.5) / w - 0.5;
-                    let y = 0.5 - ((i / width) as f64 + 0.5) / h;
-                    f.law
-                        .at(&plan.view, x * plan.view.width_mm, y * plan.view.height_mm)
-                })
-                .collect();
-            for plane in planes {
-                plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
-            }
-        }
+        Pass::Field(f) => field(&f.law, &plan.view, planes, width),
         Pass::Sky(sky) => {
             let view = &plan.view;
             for plane in planes {
@@ -174,6 +161,31 @@ fn veil(pass: &ScatterPass, laws: &[ScatterLaw]) -> [f64; 3] {
         let total: f64 = pass.laws.iter().map(|l| l.passed()[c]).product();
         total - laws.iter().map(|l| l.transfer(c, 0.0)).product::<f64>()
     })
+}
+
+/// Placed glass and openings, at every pixel by itself.
+fn field(law: &Field, view: &View, planes: &mut [Vec<f64>; 3], width: usize) {
+    let (w, h) = (width as f64, (planes[0].len() / width) as f64);
+    let place = |i: usize| {
+        let x = ((i % width) as f64 + 0.5) / w - 0.5;
+        let y = 0.5 - ((i / width) as f64 + 0.5) / h;
+        [x * view.width_mm, y * view.height_mm]
+    };
+    let all = (0..planes[0].len()).into_par_iter().with_min_len(64);
+    let at = all.map(place);
+    let Some(coloured) = law.coloured() else {
+        let seen: Vec<f64> = at.map(|[x, y]| law.at(view, x, y)).collect();
+        for plane in planes {
+            plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
+        }
+        return;
+    };
+    let [r, g, b] = planes;
+    let light = r.par_iter_mut().zip(g).zip(b);
+    light.zip(at).for_each(|(((r, g), b), [x, y])| {
+        let m = matrix(&coloured.at(view, x, y));
+        [*r, *g, *b] = m.apply([*r, *g, *b]);
+    });
 }
 
 fn wide(planes: &[Vec<f32>; 3]) -> [Vec<f64>; 3] {

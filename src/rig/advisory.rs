@@ -4,6 +4,7 @@ use super::{Mount, Setup};
 use crate::colour::spectrum::Spectrum;
 use crate::optics::field::View;
 use crate::optics::grain::Grain;
+use crate::optics::pupil::Shape;
 use crate::units::Stops;
 use serde::Serialize;
 
@@ -62,6 +63,8 @@ pub const HAZARDS: [&str; 3] = ["sun-finder", "infrared", "falling-glass"];
 const INFRARED: f64 = 1.5;
 /// Density from which glass tempts someone to look at the sun.
 const SUN: f64 = 0.9;
+/// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one.
+const UNSEEN: f64 = 0.25;
 /// Pieces from which reflections between them are worth a thought.
 const MANY: usize = 4;
 /// How far diffusion is past coarse, before a pupil, when it will show.
@@ -156,31 +159,46 @@ impl Setup {
 
     fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
         for g in &self.glass {
-            let Some(width) = self.edge_width_mm(g) else {
+            let (Some(width), Some(shape)) = (self.edge_width_mm(g), g.shape()) else {
                 continue;
             };
-            let part = width / view.height_mm;
-            if part > 1.0 {
-                found.push(Advisory::new(
-                    "edge-soft",
-                    Level::Note,
+            let (place, name) = (g.place, g.piece.name());
+            let (part, word) = (width / view.height_mm, shape.word());
+            let whole = self.stripe_width_mm(g).unwrap_or(width) / view.height_mm;
+            let soft = match shape {
+                Shape::Attenuator => {
+                    let span = self.attenuator_span(g, view).unwrap_or(Stops::ZERO).get();
+                    (span < UNSEEN).then(|| {
+                        format!(
+                            "{place}: {name} changes by only {span:.2} stop over the picture: it \
+                             will read as an even loss. A wider lens or glass further from the lens \
+                             takes in more of it."
+                        )
+                    })
+                }
+                Shape::Stripe => (whole > 1.0).then(|| {
                     format!(
-                        "{}: the edge of {} is {part:.1} × the picture's height wide: it will read \
-                         as an even loss. A harder edge, a smaller stop or glass further from the \
-                         lens narrows it.",
-                        g.place,
-                        g.piece.name()
-                    ),
-                ));
-            } else if part < 0.06 {
+                        "{place}: {name} with its flanks is {whole:.1} × the picture's height wide: \
+                         it will read as an even loss. A wider lens, a smaller stop or glass further \
+                         from the lens narrows it."
+                    )
+                }),
+                Shape::Edge => (part > 1.0).then(|| {
+                    format!(
+                        "{place}: the edge of {name} is {part:.1} × the picture's height wide: it \
+                         will read as an even loss. A harder edge, a smaller stop or glass further \
+                         from the lens narrows it."
+                    )
+                }),
+            };
+            found.extend(soft.map(|text| Advisory::new("edge-soft", Level::Note, text)));
+            if part < 0.06 {
                 found.push(Advisory::new(
                     "edge-hard",
                     Level::Caution,
                     format!(
-                        "{}: the edge of {} is only {:.0} % of the picture's height wide: it may \
-                         show as a line. A softer edge or a wider stop hides it.",
-                        g.place,
-                        g.piece.name(),
+                        "{place}: the {word} of {name} is only {:.0} % of the picture's height wide: it \
+                         may show as a line. A softer edge or a wider stop hides it.",
                         100.0 * part
                     ),
                 ));
@@ -262,8 +280,7 @@ impl Setup {
         let placed: f64 = self
             .glass
             .iter()
-            .filter_map(|g| g.piece.law().ramp.as_ref())
-            .map(|r| r.peak())
+            .filter_map(|g| g.piece.law().clearest_peak())
             .sum();
         let density = -clearest.log10();
         let polarises = self.glass.iter().any(|g| g.piece.law().polarises.is_some());

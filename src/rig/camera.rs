@@ -93,7 +93,8 @@ pub struct Light {
     pub spill_from_deg: Option<Degrees>,
     /// Whether the matte box carries its shade.
     pub shade: bool,
-    /// Whether the camera is balanced through the glass: the shift of white goes, the rest stays.
+    /// Whether the camera is balanced through the glass: the shift of white goes, the rest stays. It
+    /// is balanced through uniform colour only; a colour grad keeps its colour.
     pub balance_through_glass: bool,
 }
 

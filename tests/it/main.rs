@@ -16,6 +16,7 @@ mod layering;
 mod optics;
 mod oriented;
 mod picture;
+mod placed;
 mod plan;
 mod pupil;
 mod recipe;
