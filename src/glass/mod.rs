@@ -8,6 +8,8 @@
 pub mod control;
 // What a glass does to light, and the figures that follow from it.
 pub mod law;
+// What all diffusers share.
+mod diffuser;
 // What the mists share.
 mod mist;
 // The trade's ladder of strengths.
@@ -28,7 +30,7 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, nd, balance, grad_nd }
+families! { clear, dark_mist, pale_mist, lenslet, fog, low_contrast, nd, balance, grad_nd }
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

@@ -23,6 +23,9 @@ mod disc;
 // Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
+// Glass with translucent droplets in it.
+pub mod droplets;
+
 // Density that changes across a glass.
 pub mod ramp;
 
@@ -38,7 +41,11 @@ pub mod quadrature;
 // Diffraction by one round speck.
 pub mod airy;
 
+// Specks that overlap.
+pub mod overlap;
+
 mod halo;
+mod hankel;
 mod table;
 
 // Laws as sums of Gaussians; neighbouring scatters fused.

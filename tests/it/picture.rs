@@ -71,7 +71,7 @@ fn neutral(glass: &[Value], focal: f64) -> Setup {
 #[test]
 fn the_production_path_keeps_its_promise() {
     let mist = |key: &str, s: &str| json!({"glass": key, "strength": s});
-    let stacks: [(&str, &[Value], f64); 6] = [
+    let stacks: [(&str, &[Value], f64); 9] = [
         ("dark mist 1/8", &[mist("dark-mist", "1/8")], 50.0),
         ("dark mist 2", &[mist("dark-mist", "2")], 50.0),
         ("pale mist 1", &[mist("pale-mist", "1")], 50.0),
@@ -82,6 +82,17 @@ fn the_production_path_keeps_its_promise() {
         ),
         ("a short lens", &[mist("dark-mist", "1")], 18.0),
         ("a long lens", &[mist("pale-mist", "2")], 135.0),
+        ("lenslets, a short lens", &[mist("lenslet", "2")], 18.0),
+        ("lenslets, a long lens", &[mist("lenslet", "5")], 135.0),
+        (
+            "lenslets before fog before a mist",
+            &[
+                mist("dark-mist", "1/2"),
+                mist("fog", "1"),
+                mist("lenslet", "1"),
+            ],
+            50.0,
+        ),
     ];
     for (words, glass, focal) in stacks {
         let setup = neutral(glass, focal);
@@ -93,6 +104,31 @@ fn the_production_path_keeps_its_promise() {
         &neutral(&[mist("dark-mist", "1")], 50.0),
         &scene(1021, 613, 1000.0),
     );
+}
+
+/// Every family that scatters alike in every direction, at its weakest, its usual and its strongest.
+#[test]
+fn every_round_family_keeps_the_promise() {
+    let mut seen = 0;
+    for family in FAMILIES {
+        let rungs = family.strengths;
+        let ends = [
+            rungs.first().copied(),
+            family.default_strength(),
+            rungs.last().copied(),
+        ];
+        for strength in ends.into_iter().flatten() {
+            let glass = json!({"glass": family.key, "strength": strength.to_string()});
+            let setup = neutral(&[glass], 50.0);
+            let scatter = setup.glass[0].piece.law().scatter.as_ref();
+            if scatter.is_some_and(foreglass::optics::scatter::Scatter::is_round) {
+                let words = format!("{} {strength}", family.key);
+                holds(&words, &setup, &scene(193, 129, 1000.0));
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen >= 15, "five families: {seen}");
 }
 
 /// A real portrait through every family at every strength: no pixel is lost to a non-finite number.
