@@ -46,7 +46,7 @@ const AREA: [f64; 8] = [0.03, 0.06, 0.11, 0.18, 0.26, 0.33, 0.39, 0.45];
 /// Median half-angle of a lenslet, radius over focal length: 0.13 mm on the sensor at 50 mm.
 const ANGLE: Degrees = Degrees::clamped(0.15);
 /// Spread of ln φ.
-const SPREAD: f64 = 0.35;
+const SPREAD: f64 = 0.5;
 const _: () = assert!(SPREAD >= LEAST_DISC_SPREAD, "too hard an edge for a sum of Gaussians");
 /// Parts of the lenslets' light that their rims scatter wide, and lose.
 const RIMS: f64 = 0.04;

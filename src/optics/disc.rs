@@ -87,14 +87,14 @@ fn transform(spread: f64) -> Arc<Table> {
     Arc::clone(table)
 }
 
-/// Sums over nine standard deviations on steps of a fortieth of one, read at every other step.
+/// Sums over nine standard deviations on steps of a fortieth of one.
 ///
-/// The table ends where the mean has fallen under 1e-12: the rings cancel like a Gaussian in x·spread,
-/// the narrowest lenslets leave a tail like a log-normal's.
+/// The table ends where the mean has fallen under 1e-11: the rings cancel like a Gaussian in x·spread
+/// where the spread is small, and more slowly where it is not, as the transform of a log-normal does.
 fn averaged(spread: f64) -> Table {
     let step = spread / 40.0;
     let start = -7.0 - 2.0 * spread * spread;
-    let end = (12.0 / spread).ln().max(7.0 * spread + 1.0);
+    let end = (12.0 / spread).ln().max(4.0 + 5.0 * spread);
     let reach = 9 * 40;
     let count = ((end - start) / step).ceil() as usize;
     let single: Vec<f64> = (0..count + 2 * reach)
@@ -108,7 +108,6 @@ fn averaged(spread: f64) -> Table {
     weights.iter_mut().for_each(|w| *w /= all);
     let means = single
         .windows(weights.len())
-        .step_by(2)
         .map(|near| near.iter().zip(&weights).map(|(v, w)| v * w).sum());
-    Table::new(start, 2.0 * step, means.collect())
+    Table::new(start, step, means.collect())
 }

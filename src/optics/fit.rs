@@ -20,7 +20,7 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// Specks of a narrower spread than this show dark rings, which no sum of Gaussians follows: no family
 /// has them.
-pub const LEAST_SPECK_SPREAD: f64 = 0.2;
+pub const LEAST_SPECK_SPREAD: f64 = 0.3;
 
 /// Lenslets of a narrower spread than this make a disc with too hard an edge for a sum of Gaussians: no
 /// family has them.
@@ -37,7 +37,10 @@ const HARVEY_REACH: f64 = 200.0;
 /// A disc is followed to where it has fallen by 10⁷: that many standard deviations out.
 const DISC_REACH: f64 = 5.2;
 /// How many Gaussians a disc takes: four would do for its skirt, the flat top and the edge need the rest.
-const DISC_COUNT: usize = 10;
+const DISC_COUNT: usize = 8;
+/// And one whose edge is harder than at [`HARD_EDGE`].
+const HARD_DISC_COUNT: usize = 10;
+const HARD_EDGE: f64 = 0.45;
 /// Logarithm of the ratio between the widths that a fit of the tail starts from.
 const RUNG: f64 = 0.72;
 /// A fused profile is followed at least this far, in radians.
@@ -131,8 +134,13 @@ fn discs(spread: f64) -> Arc<Fits> {
         let shape = Shape::new(|r| disc.density(r), |r| disc.encircled(r), reach);
         // Close together, from well inside the edge: the flat top is a difference of Gaussians.
         let (low, high) = (0.3 * shape.core, 0.4 * reach);
-        let rung = |k: usize| low * (high / low).powf(k as f64 / (DISC_COUNT - 1) as f64);
-        let start: Vec<f64> = (0..DISC_COUNT).map(rung).collect();
+        let count = if spread < HARD_EDGE {
+            HARD_DISC_COUNT
+        } else {
+            DISC_COUNT
+        };
+        let rung = |k: usize| low * (high / low).powf(k as f64 / (count - 1) as f64);
+        let start: Vec<f64> = (0..count).map(rung).collect();
         let fit = shape.fit(&start, 60, 6);
         [fit.clone(), fit.clone(), fit]
     })

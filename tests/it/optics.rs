@@ -65,7 +65,7 @@ fn pale(diameter: f64) -> Scatter {
 
 fn lenslets(a: f64) -> Scatter {
     let lobes = vec![
-        Lobe::grey(0.95 * a, disc(0.15, 0.35)),
+        Lobe::grey(0.95 * a, disc(0.15, 0.5)),
         Lobe::grey(0.04 * a, harvey(2.0)),
     ];
     Scatter {
@@ -387,25 +387,17 @@ fn accounts_that_do_not_add_up_are_refused() {
     );
 }
 
-/// Fits against laws, every size from 5 to 100 µm, spread from 0.2 to 0.6 and coverage to 0.45: within 0.5 % of the
-/// profile to where it has fallen by 10⁵, within 2 % beyond to a radian, enclosed light within 0.0015.
+/// Fits against laws, every size from 5 to 100 µm, spread from 0.25 to 0.6, from 0.3 on with coverage
+/// to 0.45: within 0.5 % of the profile to where it has fallen by 10⁵, within 2 % beyond to a radian,
+/// enclosed light within 0.0015.
 #[test]
 fn mixtures_follow_their_profiles() {
     let mut profiles = vec![harvey(0.5), harvey(3.0)];
-    for spread in [
-        LEAST_SPECK_SPREAD,
-        0.25,
-        0.3,
-        0.35,
-        0.4,
-        0.45,
-        0.5,
-        0.55,
-        0.6,
-    ] {
+    for spread in [0.25, LEAST_SPECK_SPREAD, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6] {
         profiles.extend([5.0, 20.0, 100.0].map(|d| speck(d, spread)));
-        for coverage in [0.03, 0.11, 0.25, 0.45] {
-            profiles.push(specks(15.0, spread, coverage));
+        if spread >= LEAST_SPECK_SPREAD {
+            let crowds = [0.03, 0.11, 0.25, 0.37, 0.45];
+            profiles.extend(crowds.map(|coverage| specks(15.0, spread, coverage)));
         }
     }
     for profile in profiles {
@@ -583,7 +575,7 @@ fn fits_keep_the_budget_in_a_picture() {
             let (mut square, mut whole) = (0.0, 0.0);
             for (i, own) in local.iter().enumerate() {
                 let error = (fitted[channel][i] - exact[channel][i]).abs();
-                let within = 0.005 * own + 0.0025 * own.max(mean);
+                let within = 0.005 * own.abs() + 0.0025 * own.abs().max(mean);
                 assert!(
                     error < within,
                     "{} laws, {channel}, {i}: {error} of {own}",
