@@ -14,8 +14,8 @@
 //! use foreglass::{glass::Family, optics::airy};
 //! let glass = Family::find("lenslet")?.default_piece();
 //! let scatter = glass.law().scatter.as_ref().unwrap();
-//! // Strength 1: a = 0.18. Texture much finer than the disc keeps 1 − a.
-//! assert!((scatter.transfer(1, 5e4) - 0.82).abs() < 1e-6);
+//! // Strength 1: a = 0.17. Texture much finer than the disc keeps 1 − a.
+//! assert!((scatter.transfer(1, 1e6) - 0.83).abs() < 1e-6);
 //! // Without a spread, 2J₁(x)/x at x = 2 is 0.5767.
 //! assert!((airy::jinc(2.0) - 0.576_724_8).abs() < 1e-7);
 //! # Ok::<(), foreglass::glass::GlassError>(())
@@ -42,11 +42,11 @@ pub(super) static FAMILY: Family = Family {
 
 const NAME: &str = "Lenslet softener";
 /// Area covered by lenslets at 1/8 to 5.
-const AREA: [f64; 8] = [0.03, 0.06, 0.11, 0.18, 0.26, 0.33, 0.39, 0.45];
-/// Median half-angle of a lenslet, radius over focal length: 0.13 mm on the sensor at 50 mm.
-const ANGLE: Degrees = Degrees::clamped(0.15);
+const AREA: [f64; 8] = [0.025, 0.05, 0.1, 0.17, 0.25, 0.32, 0.39, 0.45];
+/// Median half-angle of a lenslet, radius over focal length: 0.11 mm on the sensor at 50 mm.
+const ANGLE: Degrees = Degrees::clamped(0.13);
 /// Spread of ln φ.
-const SPREAD: f64 = 0.5;
+const SPREAD: f64 = 0.6;
 const _: () = assert!(SPREAD >= LEAST_DISC_SPREAD, "too hard an edge for a sum of Gaussians");
 /// Parts of the lenslets' light that their rims scatter wide, and lose.
 const RIMS: f64 = 0.04;

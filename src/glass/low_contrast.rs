@@ -41,7 +41,7 @@ pub(super) static FAMILY: Family = Family {
 
 const NAME: &str = "Low contrast";
 /// What the droplets would cover at 1/8 to 5, none overlapping.
-const DEPTH: [f64; 8] = [0.005, 0.01, 0.019, 0.034, 0.055, 0.075, 0.095, 0.12];
+const DEPTH: [f64; 8] = [0.004, 0.008, 0.014, 0.025, 0.04, 0.056, 0.074, 0.095];
 /// Spread of ln d.
 const SPREAD: f64 = 0.4;
 const _: () = assert!(SPREAD >= LEAST_SPECK_SPREAD, "rings are no sum of Gaussians");

@@ -36,6 +36,6 @@ const MIST: Mist = Mist {
     name: "Pale mist",
     absorbing: 0.08,
     diameter_um: 12.0,
-    lobe_deg: 5.0,
-    veil: 0.35,
+    lobe_deg: 4.0,
+    veil: 0.22,
 };
