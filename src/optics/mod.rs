@@ -15,6 +15,9 @@ pub mod lines;
 // The orders of a net.
 pub mod net;
 
+// Directions as cosines, where wide lenses keep a scatter the same everywhere.
+pub mod cosines;
+
 // What a sampled picture can hold of a narrow streak.
 pub mod pixel;
 
@@ -34,6 +37,12 @@ pub mod pupil;
 
 // Placed glass and openings over a picture.
 pub mod field;
+
+// Polarised light through sheet polarisers.
+pub mod polarised;
+
+// A clear sky through a polariser.
+pub mod sky;
 
 // Gauss–Legendre quadrature.
 pub mod quadrature;
