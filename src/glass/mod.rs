@@ -10,6 +10,8 @@ pub mod control;
 pub mod law;
 // What grads share.
 mod edge;
+// What all diffusers share.
+mod diffuser;
 // What the mists share.
 mod mist;
 // What the nets share.
@@ -33,8 +35,8 @@ macro_rules! families {
 }
 
 families! {
-    clear, dark_mist, pale_mist, net_dark, net_pale, star, streak, nd, balance, cc, spectrum, polariser,
-    grad_nd, grad_colour
+    clear, dark_mist, pale_mist, lenslet, fog, low_contrast, net_dark, net_pale, star, streak,
+    nd, balance, cc, spectrum, polariser, grad_nd, grad_colour
 }
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.

@@ -32,6 +32,8 @@ pub mod threads;
 
 // How many of them stand before the pupil.
 pub mod grain;
+// Glass with translucent droplets in it.
+pub mod droplets;
 
 // Density that changes across a glass.
 pub mod ramp;
@@ -57,7 +59,11 @@ pub mod quadrature;
 // Diffraction by one round speck.
 pub mod airy;
 
+// Specks that overlap.
+pub mod overlap;
+
 mod halo;
+mod hankel;
 mod table;
 
 // Laws as sums of Gaussians; neighbouring scatters fused.

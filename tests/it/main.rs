@@ -10,6 +10,7 @@
 mod checks;
 mod cli;
 mod colour;
+mod diffusion;
 mod frame;
 mod glass;
 mod layering;
