@@ -9,6 +9,7 @@
 
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
+use crate::optics::figures::Stack;
 use crate::optics::pupil::Ramp;
 use crate::optics::scatter::{Scatter, luminance};
 use crate::units::Stops;
@@ -59,18 +60,21 @@ impl Law {
     /// The figures under `scene` light.
     #[must_use]
     pub fn figures(&self, scene: &Spectrum) -> Figures {
-        let passed = transmitted_luminance(&self.tau, scene);
         let (direct, scattered, haze) = match &self.scatter {
             None => (1.0, 0.0, 0.0),
             Some(s) => (luminance(s.direct), luminance(s.scattered()), s.haze()),
         };
-        let (direct, scattered) = (passed * direct, passed * scattered);
-        Figures {
-            direct,
-            scattered,
-            absorbed: 1.0 - direct - scattered,
-            haze_percent: 100.0 * haze,
-        }
+        Figures::of(
+            transmitted_luminance(&self.tau, scene),
+            [direct, scattered],
+            haze,
+        )
+    }
+
+    /// Its scattering, made ready for figures that need no picture.
+    #[must_use]
+    pub fn stack(&self) -> Stack {
+        Stack::of(self.scatter.as_slice())
     }
 
     /// Light lost by an even field, in stops.
@@ -81,6 +85,19 @@ impl Law {
 }
 
 impl Figures {
+    /// Of a stack whose colour passes `tau` of a scene's light, and whose scattering passes so much
+    /// `direct` and `scattered`; `haze` is of what passes, 0 to 1.
+    #[must_use]
+    pub fn of(tau: f64, [direct, scattered]: [f64; 2], haze: f64) -> Self {
+        let (direct, scattered) = (tau * direct, tau * scattered);
+        Self {
+            direct,
+            scattered,
+            absorbed: 1.0 - direct - scattered,
+            haze_percent: 100.0 * haze,
+        }
+    }
+
     /// Loss of an even field, −log₂(1 − absorbed).
     #[must_use]
     pub fn loss_flat(&self) -> Stops {

@@ -10,9 +10,11 @@
 mod checks;
 mod cli;
 mod colour;
+mod figures;
 mod frame;
 mod glass;
 mod layering;
+mod meter;
 mod optics;
 mod picture;
 mod plan;
