@@ -165,7 +165,10 @@ fn report(readings: &[Reading], effect: Option<Effect>) -> Value {
     });
     serde_json::json!({
         "spots": spots,
-        "black_lift_stops": effect.map(|e| e.black_lift.get()),
+        "black_lift_stops": effect.map(|e| e.blacks.lift().get()),
+        "black_stops": effect.map(|e| serde_json::json!({
+            "bare": e.blacks.bare.get(), "glass": e.blacks.glass.get(),
+        })),
         "texture": texture,
     })
 }
@@ -202,9 +205,14 @@ fn text(readings: &[Reading], effect: Option<Effect>) -> String {
         t.push('\n');
     }
     if let Some(e) = effect {
-        let lift = e.black_lift.get();
+        let lift = e.blacks.lift().get();
         let word = if lift < 0.0 { "held down" } else { "lifted" };
-        t += &format!("blacks {word} by {:.2} stop\n", lift.abs());
+        t += &format!(
+            "blacks {word} by {:.2} stops, from {} to {} against key, the loss divided out\n",
+            lift.abs(),
+            level(e.blacks.bare),
+            level(e.blacks.glass)
+        );
         let scale = |name: &str, kept: Option<f64>| match kept {
             Some(kept) => format!("{name} {kept:.0} %"),
             None => format!("{name} –"),

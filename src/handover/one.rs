@@ -19,6 +19,8 @@ struct Fit {
     glass: [usize; 2],
     /// Most advisories, and lines of each.
     advisories: [usize; 2],
+    /// Most lines on diffusion.
+    diffusion: usize,
     /// Most camera lines, and lines of each.
     camera: [usize; 2],
     /// Most lines of the note.
@@ -53,6 +55,7 @@ fn whole(scale: f64, picture: f64) -> Fit {
         picture,
         glass: [ALL, ALL],
         advisories: [ALL, ALL],
+        diffusion: ALL,
         camera: [ALL, ALL],
         note: ALL,
         rows: ALL,
@@ -65,6 +68,7 @@ const TIGHT: Fit = Fit {
     picture: 36.0,
     glass: [2, 1],
     advisories: [8, 2],
+    diffusion: 2,
     camera: [4, 1],
     note: 6,
     rows: 7,
@@ -163,6 +167,8 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, f64) {
     let camera = few(&look.camera_lines, fit.camera[0]);
     let stack = if upright { &mut right } else { &mut left };
     stack.stack(&mut page, sizes, (rows, look.light_loss_stops), fit.glass);
+    let diffusion = std::slice::from_ref(&look.diffusion);
+    left.paragraphs(&mut page, sizes, ("Diffusion", diffusion), fit.diffusion);
     left.paragraphs(
         &mut page,
         sizes,

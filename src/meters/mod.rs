@@ -10,7 +10,7 @@ pub mod texture;
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
 use crate::plan::{Pass, Plan};
-use crate::units::Stops;
+use blacks::Blacks;
 use texture::Texture;
 
 /// Light that is taken as black by the figures that compare: ten stops under key (our own choice: about
@@ -54,8 +54,8 @@ impl Region {
 /// What glass does to a frame, beside the light it costs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Effect {
-    /// See [`blacks::lift`].
-    pub black_lift: Stops,
+    /// See [`blacks::read`].
+    pub blacks: Blacks,
     /// See [`texture::kept`].
     pub texture: Texture,
 }
@@ -73,7 +73,7 @@ pub fn effect(bare: &Frame, glass: &Frame, plan: &Plan, region: Region) -> Effec
     );
     let gain = even_gain(plan);
     Effect {
-        black_lift: blacks::lift(bare, glass, gain, region),
+        blacks: blacks::read(bare, glass, gain, region),
         texture: texture::kept(bare, glass, gain, region),
     }
 }

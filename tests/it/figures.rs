@@ -31,14 +31,14 @@ fn one(weight: f64, profile: Profile) -> Scatter {
     }
 }
 
-fn lenslets(part: f64, radians: f64) -> Scatter {
+fn lenslets(part: f64, radians: f64, spread: f64) -> Scatter {
     Scatter {
         direct: [1.0 - part; 3],
         lobes: vec![Lobe::grey(
             part,
             Profile::Disc {
                 angle: Degrees::clamped(radians.to_degrees()),
-                spread: 0.0,
+                spread,
             },
         )],
         veil: [0.0; 3],
@@ -121,11 +121,58 @@ fn a_stack_of_two_lobes_is_known() {
     assert!((mtf(&round) - product).abs() < 1e-12, "{product}");
 }
 
+/// A streak of ribs that throws light evenly along ±φ, and a Harvey lobe: light that meets both is the
+/// lobe's, smeared along the line; its part within θ by plain sums over the line and the disc.
+#[test]
+fn a_streak_and_a_lobe_in_a_row() {
+    let (width, reach) = (0.02, 0.035);
+    let ribs = Lines {
+        turn: Degrees::clamped(30.0),
+        form: Form::Rib {
+            angle: Degrees::clamped(f64::to_degrees(reach)),
+            spread: 0.0,
+        },
+        waver: Degrees::clamped(0.001),
+    };
+    let glass = [harvey(0.3, width), one(0.2, Profile::Lines(ribs))];
+    let stack = Stack::of(&glass);
+    let alone = glass.each_ref().map(|g| Stack::of(std::slice::from_ref(g)));
+    for theta in [0.005, 0.02, 0.08] {
+        let once = 0.75 * alone[0].encircled(1, theta) + 0.65 * alone[1].encircled(1, theta);
+        let got = (stack.encircled(1, theta) - once) / 0.06;
+        let (lines, rings, spokes) = (50, 200, 128);
+        let mut sum = 0.0;
+        for i in 0..lines {
+            let t = reach * (f64::from(i) + 0.5) / f64::from(lines);
+            for j in 0..rings {
+                let r = theta * (f64::from(j) + 0.5) / f64::from(rings);
+                for k in 0..spokes {
+                    let (y, x) = (2.0 * PI * f64::from(k) / f64::from(spokes)).sin_cos();
+                    let d2 = (r * x + t).powi(2) + (r * y).powi(2) + width * width;
+                    sum += r * width / (2.0 * PI * d2.powf(1.5));
+                }
+            }
+        }
+        let cell = theta / f64::from(rings) * 2.0 * PI / f64::from(spokes) / f64::from(lines);
+        let want = sum * cell;
+        println!("{theta}: {got} {want}");
+        assert!((got - want).abs() < 2e-3, "{theta}: {got}, {want}");
+    }
+    // Contrast is least along the streak and most across it.
+    let mtf = stack.mtf(200.0);
+    let ((worst, at_worst), (best, at_best)) = (mtf.worst.unwrap(), mtf.best.unwrap());
+    assert!(
+        worst < mtf.mean && mtf.mean < best && (at_best.get() - 120.0).abs() < 1.5,
+        "{mtf:?}"
+    );
+    assert!((at_worst.get() - 120.0).abs() > 5.0, "{mtf:?}");
+}
+
 /// MTF of lenslets, (1−a) + a·2J₁(x)/x, x = 2πφν: values of 2J₁(x)/x from the reference values.
 #[test]
 fn lenslets_keep_their_plateau() {
     let (part, angle) = (0.4, 0.003);
-    let stack = Stack::of(&[lenslets(part, angle)]);
+    let stack = Stack::of(&[lenslets(part, angle, 0.0)]);
     for (x, jinc) in [
         (0.5, 0.969_073_8),
         (1.0, 0.880_101_2),
@@ -135,8 +182,8 @@ fn lenslets_keep_their_plateau() {
     ] {
         let got = stack.mtf(x / (2.0 * PI * angle)).mean;
         let want = 1.0 - part + part * jinc;
-        // An edge of exactly one angle is held to a spread of 2 %, which moves this by 1e-4.
-        assert!((got - want).abs() < 2e-4, "x {x}: {got}, {want}");
+        // Angles are spread by 2 % at the least, which moves this by 3e-4 at the most.
+        assert!((got - want).abs() < 5e-4, "x {x}: {got}, {want}");
     }
 }
 
@@ -182,8 +229,8 @@ fn rendered_gratings_have_the_mtf_that_is_told() {
     };
     let stacks = [
         ("specks", vec![one(0.2, speck)]),
-        ("lenslets", vec![lenslets(0.35, 0.0006)]),
-        ("both", vec![one(0.2, speck), lenslets(0.35, 0.0006)]),
+        ("lenslets", vec![lenslets(0.35, 0.0006, 0.5)]),
+        ("both", vec![one(0.2, speck), lenslets(0.35, 0.0006, 0.5)]),
         ("streak", vec![one(0.3, Profile::Lines(streak))]),
         ("net", vec![one(0.3, Profile::Net(net))]),
     ];

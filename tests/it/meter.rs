@@ -63,7 +63,10 @@ fn a_dark_mist_lifts_blacks_less_than_a_pale_one() {
         let setup = setup(&[("/rig/stages/0", glass)]);
         let plan = engine::plan(&setup, frame.width(), frame.height());
         let out = run(&plan, frame, Choice::Cpu);
-        effect(frame, &out, &plan, Region::WHOLE).black_lift.get()
+        effect(frame, &out, &plan, Region::WHOLE)
+            .blacks
+            .lift()
+            .get()
     };
     let (dark, pale) = (
         lift(&frame, mist("dark-mist", "1")),
@@ -126,7 +129,7 @@ fn small_frames_and_regions() {
     let flat = even(1, 1, [0.18; 3]);
     let none = texture::kept(&flat, &flat, 1.0, Region::WHOLE);
     assert_eq!(none.coarse, None, "one pixel has no texture");
-    let lift = blacks::lift(&flat, &flat, 1.0, Region::WHOLE);
+    let lift = blacks::read(&flat, &flat, 1.0, Region::WHOLE).lift();
     assert_eq!(lift, Stops::ZERO, "and no blacks to lift");
     // Left half black and veiled, right half key: the region tells which is read.
     let half = |dark: f32| {
@@ -136,14 +139,18 @@ fn small_frames_and_regions() {
         Frame::from_planes(64, 64, [p.clone(), p.clone(), p])
     };
     let (bare, glass) = (half(0.01), half(0.04));
-    let read = |sides| blacks::lift(&bare, &glass, 1.0, Region::new(sides).unwrap()).get();
+    let read = |sides| {
+        blacks::read(&bare, &glass, 1.0, Region::new(sides).unwrap())
+            .lift()
+            .get()
+    };
     assert!(
         (read([0.0, 0.0, 0.5, 1.0]) - 2.0).abs() < 1e-5,
         "the dark half"
     );
     assert!(read([0.5, 0.0, 1.0, 1.0]).abs() < 1e-5, "the light half");
     // Black is not lifted from nothing: from ten stops under key at the least.
-    let lift = blacks::lift(&half(0.0), &half(0.18 / 256.0), 1.0, Region::WHOLE);
+    let lift = blacks::read(&half(0.0), &half(0.18 / 256.0), 1.0, Region::WHOLE).lift();
     assert!((lift.get() - 2.0).abs() < 1e-5, "{lift:?}");
     for bad in [
         [0.5, 0.0, 0.5, 1.0],
@@ -291,7 +298,7 @@ fn show_and_rig_agree() {
         with(&[
             ("/rig/stages/0", mist("dark-mist", "1")),
             ("/camera/focal_mm", json!(50)),
-            ("/light/scene_k", json!(5600)),
+            ("/light", json!({"scene_k": 5600})),
         ]),
     );
     let show = data(&[
