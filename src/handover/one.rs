@@ -162,13 +162,14 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, f64) {
     }
 
     figures(&mut page, &mut right, sizes, look);
+    let diffusion = std::slice::from_ref(&look.diffusion);
+    let side = if upright { &mut left } else { &mut right };
+    side.paragraphs(&mut page, sizes, ("Diffusion", diffusion), fit.diffusion);
     let rows = look.stack.len().min(fit.rows);
     let rows = look.stack.split_at(rows);
     let camera = few(&look.camera_lines, fit.camera[0]);
     let stack = if upright { &mut right } else { &mut left };
     stack.stack(&mut page, sizes, (rows, look.light_loss_stops), fit.glass);
-    let diffusion = std::slice::from_ref(&look.diffusion);
-    left.paragraphs(&mut page, sizes, ("Diffusion", diffusion), fit.diffusion);
     left.paragraphs(
         &mut page,
         sizes,

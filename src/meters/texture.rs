@@ -54,7 +54,7 @@ pub fn kept(bare: &Frame, glass: &Frame, gain: f64, region: Region) -> Texture {
         let (w, h, before) = reduced(bare, width, 1.0);
         let (_, _, after) = reduced(glass, width, gain);
         assert_eq!(before.len(), after.len(), "two pictures of one frame");
-        let sigma = (2.0 / 3.0 * 4f64.ln()).sqrt() / (2.0 * PI * peak) * h as f64;
+        let sigma = (2.0 / 3.0 * 4_f64.ln()).sqrt() / (2.0 * PI * peak) * h as f64;
         let before = contrast(&before, [w, h], sigma, region);
         let after = contrast(&after, [w, h], sigma, region);
         (before > NOTHING).then(|| 100.0 * after / before)

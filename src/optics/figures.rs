@@ -24,9 +24,9 @@
 //! let lobe = Lobe::grey(0.2, Profile::Harvey { width: Degrees::clamped(1.0) });
 //! let glass = Scatter { direct: [0.7; 3], lobes: vec![lobe], veil: [0.0; 3], absorbed: [0.1; 3] };
 //! let stack = Stack::of(&[glass]);
-//! assert!((stack.veiling_glare(Degrees::clamped(3f64.sqrt())) - 0.1 / 0.9).abs() < 1e-9);
+//! assert!((stack.veiling_glare(Degrees::clamped(3_f64.sqrt())) - 0.1 / 0.9).abs() < 1e-9);
 //! // Its transform is exp(−2πLν): at 1 cycle per mm of a 10 mm lens, ν = 10.
-//! let kept = (0.7 + 0.2 * (-20.0 * std::f64::consts::PI * 1f64.to_radians()).exp()) / 0.9;
+//! let kept = (0.7 + 0.2 * (-20.0 * std::f64::consts::PI * 1_f64.to_radians()).exp()) / 0.9;
 //! assert!((stack.mtf(10.0).mean - kept).abs() < 1e-9);
 //! ```
 
@@ -373,7 +373,7 @@ fn mean_j0(a: f64, b: f64) -> f64 {
     if b - a < 1.0 {
         let (middle, half) = (0.5 * (a + b), 0.5 * (b - a));
         // Three points of Gauss's rule.
-        let step = half * 0.6f64.sqrt();
+        let step = half * 0.6_f64.sqrt();
         let sides = libm::j0(middle - step) + libm::j0(middle + step);
         return (5.0 * sides + 8.0 * libm::j0(middle)) / 18.0;
     }

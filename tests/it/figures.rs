@@ -65,7 +65,7 @@ fn haze_and_glare_of_a_harvey_lobe() {
         let exact = (0.2 * (1.0 - within(0.01, Degrees::clamped(degrees).radians())) + 0.02) / 0.97;
         assert!((got - exact).abs() < 1e-9, "{degrees}°: {got}, {exact}");
     }
-    let haze = (0.2 * (1.0 - within(0.01, 2.5f64.to_radians())) + 0.02) / 0.97;
+    let haze = (0.2 * (1.0 - within(0.01, 2.5_f64.to_radians())) + 0.02) / 0.97;
     assert!((stack.haze() - haze).abs() < 1e-9, "{}", stack.haze());
 }
 
@@ -107,7 +107,7 @@ fn a_stack_of_two_lobes_is_known() {
     let passed: f64 = 0.97 * 0.97;
     let veil = passed - 0.95 * 0.95;
     let glare = (0.95 * 0.95 - d1 * d2 - light(0.03) + veil) / passed;
-    let got = round.veiling_glare(Degrees::clamped(0.03f64.to_degrees()));
+    let got = round.veiling_glare(Degrees::clamped(0.03_f64.to_degrees()));
     assert!((got - glare).abs() < 1e-5, "{got}, {glare}");
     // The radius that holds half is where the closed form says so.
     let half = round.quantile(1, 0.5);
@@ -155,8 +155,7 @@ fn a_streak_and_a_lobe_in_a_row() {
         }
         let cell = theta / f64::from(rings) * 2.0 * PI / f64::from(spokes) / f64::from(lines);
         let want = sum * cell;
-        println!("{theta}: {got} {want}");
-        assert!((got - want).abs() < 2e-3, "{theta}: {got}, {want}");
+        assert!((got - want).abs() < 1e-4, "{theta}: {got}, {want}");
     }
     // Contrast is least along the streak and most across it.
     let mtf = stack.mtf(200.0);
@@ -200,7 +199,8 @@ fn plan_of(laws: Vec<Scatter>, view: View) -> Plan {
 }
 
 /// Sine gratings through the production path, as a chart of sines is measured (ISO 12233): the
-/// contrast that is left is the MTF that is told.
+/// contrast that is left is the MTF that is told. A stack's picture is a fit, held to 0.2 % of the
+/// light scattered.
 #[test]
 fn rendered_gratings_have_the_mtf_that_is_told() {
     let (w, h) = (512, 288);
@@ -268,7 +268,7 @@ fn rendered_gratings_have_the_mtf_that_is_told() {
             let direction = if upright { 0.0 } else { 90.0 };
             let told = along(&laws, nu, direction);
             assert!(
-                (measured.abs() - told).abs() < 1e-3,
+                (measured.abs() - told).abs() < if laws.len() > 1 { 2e-3 } else { 1e-3 },
                 "{words}, {half_cycles} across {upright}: {measured}, told {told}"
             );
             let all = stack.mtf(nu);
@@ -277,7 +277,7 @@ fn rendered_gratings_have_the_mtf_that_is_told() {
                 all.best.map_or(all.mean, |b| b.0),
             );
             assert!(
-                worst - 1e-3 < measured.abs() && measured.abs() < best + 1e-3,
+                worst - 2e-3 < measured.abs() && measured.abs() < best + 2e-3,
                 "{words}: {measured} within {worst} to {best}"
             );
             assert!(
@@ -342,10 +342,6 @@ fn a_rendered_black_patch_has_the_glare_that_is_told() {
         let without = centre(&run(&plan, &even(w, h, [1.0; 3]), Choice::Cpu));
         let measured = with / without;
         let told = setup.stack().veiling_glare(disc);
-        println!(
-            "{glass}: measured {measured}, told {told}, {}",
-            measured / told - 1.0
-        );
         assert!(told > least, "{glass}: {told}");
         assert!(
             (measured / told - 1.0).abs() < 0.01,

@@ -72,11 +72,9 @@ fn a_dark_mist_lifts_blacks_less_than_a_pale_one() {
         lift(&frame, mist("dark-mist", "1")),
         lift(&frame, mist("pale-mist", "1")),
     );
-    println!("black lift: dark {dark:.3}, pale {pale:.3}");
     assert!(dark > 0.0 && pale > dark + 0.2, "dark {dark}, pale {pale}");
     let small = to_width(&frame, 640).unwrap();
     let gap = lift(&small, mist("pale-mist", "1")) - pale;
-    println!("small against full: {gap:.4} stop");
     assert!(gap.abs() < 0.05, "a preview reads {gap} stop off");
     let nd = lift(&small, json!({"glass": "nd", "options": {"density": 0.9}}));
     assert!(nd.abs() < 1e-3, "ND lifts by {nd}");
@@ -111,7 +109,6 @@ fn texture_of_sines_drops_by_their_mtf() {
         let nu = setup.camera.focal_mm.get() * half_cycles / 2.0 / height_mm;
         let want = 100.0 * stack.mtf(nu).mean;
         let got = got.expect("rows enough");
-        println!("{half_cycles}: {got:.3} {want:.3}");
         assert!((got - want).abs() < 0.1, "{half_cycles}: {got}, {want}");
         assert!(got < 95.0, "the glass does something: {got}");
     }
@@ -336,7 +333,7 @@ fn show_and_rig_agree() {
     }
     assert_eq!(show["mtf_directions"], Value::Null, "a mist has none");
     // A tenth of the default sensor's 14 mm at 50 mm, half of it.
-    let patch = (0.7f64 / 50.0).to_degrees();
+    let patch = (0.7_f64 / 50.0).to_degrees();
     assert!(
         (show["patch_deg"].as_f64().unwrap() - patch).abs() < 1e-9,
         "{show}"
