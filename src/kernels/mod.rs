@@ -9,6 +9,9 @@ pub mod scatter;
 // Scattered light that has a direction.
 pub mod oriented;
 
+// Scattered light of a wide lens.
+pub mod stretch;
+
 // Cosine and sine transforms of whole planes.
 pub mod dct;
 

@@ -22,7 +22,7 @@
 //! let lobe = Lobe::grey(0.2, Profile::Lines(lines) );
 //! let glass = Scatter { direct: [0.7; 3], lobes: vec![lobe], veil: [0.0; 3], absorbed: [0.1; 3] };
 //! let response = Response::of(&[glass]);
-//! let params = Params { response: &response, per_pixel: 4000.0, border: Border::Mirror };
+//! let params = Params { response: &response, per_pixel: 4000.0, border: Border::Mirror, whole: true };
 //! let mut frame = Frame::from_planes(64, 48, [vec![2.0; 64 * 48], vec![2.0; 64 * 48], vec![2.0; 64 * 48]]);
 //! cpu(&mut frame, &params, &mut Scratch::default(), &Watch::default())?;
 //! assert!((frame.pixel(10, 47)[1] - 1.8).abs() < 2e-5); // an even field keeps its level
@@ -52,6 +52,9 @@ pub struct Params<'a> {
     pub per_pixel: f64,
     /// The world beyond the frame.
     pub border: Border,
+    /// Whether light that goes straight on and the veil are in the result, and the aperture is taken;
+    /// without, the scattered light alone is left, as exact as the frame is sampled.
+    pub whole: bool,
 }
 
 /// Buffers and plans, kept from one call to the next.
@@ -92,9 +95,13 @@ pub fn cpu(
         return Ok(());
     }
     for (channel, plane) in frame.planes_mut().into_iter().enumerate() {
-        let direct = params.response.direct(channel) as f32;
+        let straight = params.response.direct(channel) as f32;
+        let (direct, veil) = if params.whole {
+            (straight, params.response.veil(channel))
+        } else {
+            (0.0, 0.0)
+        };
         let mean = mean(plane);
-        let veil = params.response.veil(channel);
         let scattered = match params.border {
             Border::Mirror => {
                 let light = plane.to_vec();
@@ -115,7 +122,7 @@ pub fn cpu(
                 }
                 let size = [wide, height + 2 * margin[1]];
                 let out = scattered(large, size, channel, params, scratch, watch)?;
-                let itself = params.response.at(channel, [0.0; 2]) - direct;
+                let itself = params.response.at(channel, [0.0; 2]) - straight;
                 let veiled = veil * 0.5 * (mean + f64::from(level));
                 let add = level.mul_add(itself, veiled as f32);
                 (out, wide, margin[1] * wide + margin[0], add)
@@ -154,7 +161,7 @@ fn scattered(
     dct::lines(turned, down.as_ref(), dct::cosines);
     watch.check()?;
     let response = params.response;
-    let gains = Gains::new(response, channel, params.per_pixel, [width, height]);
+    let gains = Gains::new(params, channel, [width, height]);
     if response.is_even() {
         turned
             .par_chunks_mut(height)
@@ -226,17 +233,25 @@ struct Gains<'a> {
 }
 
 impl<'a> Gains<'a> {
-    fn new(response: &'a Response, channel: usize, per_pixel: f64, size: [usize; 2]) -> Self {
+    fn new(params: &Params<'a>, channel: usize, size: [usize; 2]) -> Self {
+        let response = params.response;
         let aperture = size.map(|side| {
             let scale = 2.0 / side as f64;
-            let seen = |k: usize| (scale * pixel::aperture(0.5 * k as f64 / side as f64)) as f32;
+            let seen = |k: usize| {
+                let aperture = if params.whole {
+                    pixel::aperture(0.5 * k as f64 / side as f64)
+                } else {
+                    1.0
+                };
+                (scale * aperture) as f32
+            };
             (0..side).map(seen).collect()
         });
         Self {
             response,
             channel,
             direct: response.direct(channel) as f32,
-            steps: size.map(|side| (0.5 * per_pixel / side as f64) as f32),
+            steps: size.map(|side| (0.5 * params.per_pixel / side as f64) as f32),
             aperture,
         }
     }

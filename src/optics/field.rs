@@ -1,6 +1,7 @@
 //! Placed glass and openings as one smooth field over the picture: the law, and the table a kernel runs.
 
 use super::pupil::{Aperture, Plane, Pupil};
+use crate::units::Degrees;
 use rayon::prelude::*;
 
 /// What every pixel sees through several placed glasses and openings at once, exactly.
@@ -57,6 +58,13 @@ impl View {
     #[must_use]
     pub fn direction(&self, x_mm: f64, y_mm: f64) -> [f64; 2] {
         [x_mm / self.focal_mm, y_mm / self.focal_mm]
+    }
+
+    /// The field angle of the corners.
+    #[must_use]
+    pub fn widest_angle(&self) -> Degrees {
+        let corner = 0.5 * self.width_mm.hypot(self.height_mm);
+        Degrees::clamped((corner / self.focal_mm).atan().to_degrees())
     }
 
     /// The four corners, mm from the centre.

@@ -15,6 +15,9 @@ pub mod lines;
 // The orders of a net.
 pub mod net;
 
+// Directions as cosines, where wide lenses keep a scatter the same everywhere.
+pub mod cosines;
+
 // What a sampled picture can hold of a narrow streak.
 pub mod pixel;
 

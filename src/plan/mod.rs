@@ -50,6 +50,9 @@ pub struct ScatterPass {
     pub laws: Vec<Scatter>,
     /// What lies outside the frame: None mirrors it, else even working light.
     pub outside: Option<[f64; 3]>,
+    /// Whether the law holds in direction cosines, so that halos stretch towards the corners, or, nearer
+    /// the axis, on the sensor.
+    pub stretched: bool,
     /// The fit; empty until [`Plan::fit`].
     pub fit: Option<ScatterFit>,
 }

@@ -93,12 +93,16 @@ impl Pass {
             (Self::Matrix(a), Self::Matrix(b)) => Ok(Self::Matrix(b * a)),
             (Self::Lift(a), Self::Lift(b)) => Ok(Self::Lift(std::array::from_fn(|c| a[c] + b[c]))),
             (Self::Scatter(a), Self::Scatter(b))
-                if a.outside == b.outside && a.fuses() && b.fuses() =>
+                if a.outside == b.outside
+                    && a.stretched == b.stretched
+                    && a.fuses()
+                    && b.fuses() =>
             {
                 let laws = a.laws.into_iter().chain(b.laws).collect();
                 Ok(Self::Scatter(ScatterPass {
                     laws,
                     outside: a.outside,
+                    stretched: a.stretched,
                     fit: None,
                 }))
             }

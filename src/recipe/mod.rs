@@ -12,7 +12,7 @@ use crate::frame::Encoding;
 use crate::rig::Setup;
 use crate::rig::advisory::{Advisory, Level};
 use crate::rig::camera::{Camera, Compensate, Light};
-use crate::units::{Fraction, Stops};
+use crate::units::{Degrees, Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -204,6 +204,7 @@ impl Recipe {
             camera: self.camera.clone(),
             light: self.light.clone(),
             compensate: self.exposure.compensate,
+            shade: self.rig.shade,
             glass: self.rig.mounted()?,
         })
     }
@@ -247,6 +248,18 @@ impl Recipe {
             if !(low..=high).contains(&value) {
                 let message = format!("{value} is out of range: {low} to {high}");
                 return Err(RecipeError::at(format!("camera.{name}"), message));
+            }
+        }
+        let from = self.light.spill_from_deg.map_or(0.0, Degrees::get);
+        let flag = self.rig.shade.top_flag_mm.get();
+        let limits = [
+            ("light.spill_from_deg", from, 0.0, 90.0),
+            ("rig.shade.top_flag_mm", flag, 0.0, 2000.0),
+        ];
+        for (path, value, low, high) in limits {
+            if !(low..=high).contains(&value) {
+                let message = format!("{value} is out of range: {low} to {high}");
+                return Err(RecipeError::at(path, message));
             }
         }
         if (c.squeeze - 1.0).abs() > f64::EPSILON {

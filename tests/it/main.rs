@@ -24,5 +24,6 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+mod stretch;
 #[cfg(feature = "window")]
 mod window;

@@ -65,6 +65,8 @@ fn neutral(glass: &[Value], focal: f64) -> Setup {
     let places = ["/rig/stages/0", "/rig/stages/1", "/rig/stages/2"];
     let mut changes: Vec<_> = places.into_iter().zip(glass.iter().cloned()).collect();
     changes.push(("/camera/focal_mm", json!(focal)));
+    // The promise is of the plain kernel; stretched halos have their own tests.
+    changes.push(("/light/corner_halos", json!("even")));
     setup(&changes)
 }
 

@@ -14,6 +14,13 @@ pub(crate) fn with(changes: &[(&str, Value)]) -> String {
     });
     for (pointer, value) in changes {
         let (parent, name) = pointer.rsplit_once('/').expect("a pointer");
+        if recipe.pointer(parent).is_none() {
+            let (above, own) = parent.rsplit_once('/').expect("a pointer");
+            let above = recipe
+                .pointer_mut(above)
+                .expect("the parent's parent is there");
+            above[own] = json!({});
+        }
         let parent = recipe.pointer_mut(parent).expect("the parent is there");
         match parent {
             Value::Array(items) if name == "-" => items.push(value.clone()),
