@@ -14,7 +14,8 @@
 //!   light that holds none: |T(f·ν)| over all that passes (ISO 12233 names the quantity). The lens's own
 //!   MTF multiplies it.
 //!
-//! Figures are of a grey scene, weighted by the working luminance of the three channels.
+//! Figures are of a grey scene, weighted by the working luminance of the three channels, and of the
+//! middle of the picture: towards the corners of a wide lens halos stretch.
 //!
 //! ```
 //! use foreglass::optics::figures::Stack;

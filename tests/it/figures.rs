@@ -192,6 +192,7 @@ fn plan_of(laws: Vec<Scatter>, view: View) -> Plan {
         passes: vec![Pass::Scatter(ScatterPass {
             laws,
             outside: None,
+            stretched: false,
             fit: None,
         })],
         view,
@@ -305,7 +306,8 @@ fn along(laws: &[Scatter], nu: f64, degrees: f64, held: f64) -> f64 {
         let at = laws
             .iter()
             .map(|l| l.law().transfer_at(c, [nu * x, nu * y]));
-        at.product::<f64>()
+        let direct: f64 = laws.iter().map(|l| l.direct[c]).product();
+        direct + held * (at.product::<f64>() - direct)
     };
     let passed = |c: usize| laws.iter().map(|l| l.passed()[c]).product::<f64>();
     let luma =
