@@ -80,7 +80,8 @@ impl Law {
     /// Light lost by an even field, in stops.
     #[must_use]
     pub fn flat_loss(&self, scene: &Spectrum) -> Stops {
-        Stops::of_loss(1.0 - self.figures(scene).absorbed)
+        let passed = self.scatter.as_ref().map_or(1.0, |s| luminance(s.passed()));
+        Stops::of_loss(transmitted_luminance(&self.tau, scene) * passed)
     }
 }
 

@@ -31,11 +31,10 @@
 //! assert!((stack.mtf(10.0).mean - kept).abs() < 1e-9);
 //! ```
 
-use super::quadrature::gauss_legendre;
+use super::enclosed::Sampled;
 use super::response::Response;
-use super::scatter::{HAZE_FROM, Scatter, ScatterLaw, angle_holding, luminance};
+use super::scatter::{HAZE_FROM, Kind, Law, Profile, Scatter, ScatterLaw, luminance};
 use crate::units::{Degrees, Extent};
-use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// Frequencies at which MTF is told, in cycles per millimetre on the sensor.
@@ -83,14 +82,67 @@ pub struct Spread {
 #[derive(Debug, Clone)]
 pub struct Stack {
     laws: Vec<ScatterLaw>,
-    /// Each law's part in what is scattered once: the product of the others' direct parts.
-    others: Vec<[f64; 3]>,
+    /// Light scattered once.
+    once: Vec<Part>,
+    /// Light scattered again, its mean around the ray.
+    again: [Sampled; 3],
     direct: [f64; 3],
     passed: [f64; 3],
     veil: [f64; 3],
-    again: [Again; 3],
     /// Where directions differ.
     oriented: Option<Response>,
+}
+
+/// One profile's light, as part of the light that arrives: the same profile met twice, at whatever
+/// turns, is one part.
+#[derive(Debug, Clone)]
+struct Part {
+    weight: [f64; 3],
+    law: Law,
+    /// A streak's transform along itself, so that what it holds is quickly asked.
+    line: Option<Box<[Sampled; 3]>>,
+}
+
+impl Part {
+    fn new(weight: [f64; 3], profile: &Profile) -> Self {
+        let law = profile.law();
+        let line = match law.kind() {
+            Kind::Lines(lines) => Some(Box::new(
+                [0, 1, 2].map(|c| Sampled::of(1.0, |nu| lines.line(c, nu))),
+            )),
+            Kind::Speck { .. } | Kind::Harvey { .. } | Kind::Disc(_) | Kind::Net(_) => None,
+        };
+        Self { weight, law, line }
+    }
+
+    fn encircled(&self, channel: usize, theta: f64) -> f64 {
+        self.weight[channel]
+            * match &self.line {
+                Some(line) => line[channel].along(theta),
+                None => self.law.encircled(channel, theta),
+            }
+    }
+}
+
+/// Everything scattered once, like profiles joined.
+fn parts(scatters: &[Scatter], others: &[[f64; 3]]) -> Vec<Part> {
+    let mut found: Vec<([f64; 3], Profile)> = Vec::new();
+    for (scatter, other) in scatters.iter().zip(others) {
+        for lobe in &scatter.lobes {
+            // What a profile holds within an angle does not change with its turn.
+            let profile = match lobe.profile {
+                Profile::Lines(l) => lobe.profile.turned(-l.turn),
+                Profile::Net(n) => lobe.profile.turned(-n.turn),
+                round => round,
+            };
+            let weight = std::array::from_fn(|c| lobe.weight[c] * other[c]);
+            match found.iter_mut().find(|(_, known)| *known == profile) {
+                Some((sum, _)) => *sum = std::array::from_fn(|c| sum[c] + weight[c]),
+                None => found.push((weight, profile)),
+            }
+        }
+    }
+    found.iter().map(|(w, p)| Part::new(*w, p)).collect()
 }
 
 impl Stack {
@@ -129,7 +181,7 @@ impl Stack {
                 .sum();
             let light = unveiled[c] - direct[c] - once;
             if scatters.len() < 2 || light < 1e-9 {
-                return Again::default();
+                return Sampled::default();
             }
             // What is left of the product once the direct light and the light scattered once are
             // taken out of it.
@@ -142,25 +194,25 @@ impl Stack {
                 all - direct[c] - one
             };
             if oriented {
-                Again::of(light, |nu| {
+                Sampled::of(light, |nu| {
                     around(|x, y| {
                         let nu = [(nu * x) as f32, (nu * y) as f32];
                         left(&mut alone.iter().map(|r| f64::from(r.at(c, nu))))
                     })
                 })
             } else {
-                Again::of(light, |nu| {
+                Sampled::of(light, |nu| {
                     left(&mut laws.iter().map(|law| law.transfer(c, nu)))
                 })
             }
         });
         Self {
             laws,
-            others,
+            once: parts(scatters, &others),
+            again,
             direct,
             passed,
             veil: std::array::from_fn(|c| passed[c] - unveiled[c]),
-            again,
             oriented: oriented.then(|| Response::of(scatters)),
         }
     }
@@ -193,24 +245,33 @@ impl Stack {
     /// light that arrives.
     #[must_use]
     pub fn encircled(&self, channel: usize, theta: f64) -> f64 {
-        let once: f64 = self
-            .laws
-            .iter()
-            .zip(&self.others)
-            .map(|(law, other)| other[channel] * law.encircled(channel, theta))
-            .sum();
-        once + self.again[channel].encircled(theta)
+        let parts = self.once.iter();
+        let once: f64 = parts.map(|part| part.encircled(channel, theta)).sum();
+        once + self.again[channel].around(theta)
     }
 
-    /// The half-angle in radians that holds `share` of the scattered light, the veil left out; 0
-    /// without any.
+    /// The half-angle in radians that holds `share` of the scattered light, the veil left out, to a
+    /// millionth of itself; 0 without any.
     #[must_use]
     pub fn quantile(&self, channel: usize, share: f64) -> f64 {
         let all = self.lobes(channel);
         if all <= 1e-12 {
             return 0.0;
         }
-        angle_holding(share, |theta| self.encircled(channel, theta) / all)
+        // Bisection in the logarithm, from 0.1 µrad up.
+        let (mut low, mut high) = (
+            -7.0 * std::f64::consts::LN_10,
+            3.0 * std::f64::consts::LN_10,
+        );
+        while high - low > 1e-6 {
+            let middle = 0.5 * (low + high);
+            if self.encircled(channel, middle.exp()) < share * all {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        (0.5 * (low + high)).exp()
     }
 
     fn lobes(&self, channel: usize) -> f64 {
@@ -323,105 +384,4 @@ fn around(f: impl Fn(f64, f64) -> f64) -> f64 {
         })
         .sum();
     sum / f64::from(COUNT)
-}
-
-/// Light scattered more than once: its transform over |ν|, straight between samples.
-#[derive(Debug, Clone, Default)]
-struct Again {
-    /// (ν, transform), from ν = 0 up.
-    samples: Vec<(f64, f64)>,
-}
-
-impl Again {
-    /// Samples to an octave.
-    const PER_OCTAVE: f64 = 64.0;
-    /// Least frequency above none: a lobe of a radian's half-width has lost 0.2 % there.
-    const LEAST: f64 = 1.0 / 4096.0;
-    const OCTAVES: f64 = 30.0;
-
-    fn of(light: f64, transform: impl Fn(f64) -> f64 + Sync) -> Self {
-        let count = (Self::OCTAVES * Self::PER_OCTAVE) as u32;
-        let mut samples: Vec<(f64, f64)> = (0..=count)
-            .into_par_iter()
-            .map(|i| {
-                let nu = Self::LEAST * (f64::from(i) / Self::PER_OCTAVE).exp2();
-                (nu, transform(nu))
-            })
-            .collect();
-        let last = samples.iter().rposition(|(_, t)| t.abs() > 1e-6 * light);
-        samples.truncate(last.map_or(0, |i| i + 2));
-        samples.insert(0, (0.0, light));
-        Self { samples }
-    }
-
-    /// `∫ T(ν) 2πθ J₁(2πθν) dν`, by parts: `T(0) + ∫ T′ J₀`, T′ even over each step.
-    fn encircled(&self, theta: f64) -> f64 {
-        let Some(&(_, light)) = self.samples.first() else {
-            return 0.0;
-        };
-        let scale = 2.0 * PI * theta;
-        let fall: f64 = self
-            .samples
-            .windows(2)
-            .map(|pair| (pair[1].1 - pair[0].1) * mean_j0(scale * pair[0].0, scale * pair[1].0))
-            .sum();
-        (light + fall).clamp(0.0, light)
-    }
-}
-
-/// The mean of J₀ from `a` to `b`.
-fn mean_j0(a: f64, b: f64) -> f64 {
-    if b - a < 1.0 {
-        let (middle, half) = (0.5 * (a + b), 0.5 * (b - a));
-        // Three points of Gauss's rule.
-        let step = half * 0.6_f64.sqrt();
-        let sides = libm::j0(middle - step) + libm::j0(middle + step);
-        return (5.0 * sides + 8.0 * libm::j0(middle)) / 18.0;
-    }
-    (j0_past(a) - j0_past(b)) / (b - a)
-}
-
-/// `∫ J₀` from `x` to infinity. By parts, `Iₙ = ∫ J₀ t⁻ⁿ` is `−J₁x⁻ⁿ + (n+1)(J₀x⁻ⁿ⁻¹ − (n+1) Iₙ₊₂)`.
-fn j0_past(x: f64) -> f64 {
-    const ORDER: usize = 32;
-    const FAR: f64 = 20.0;
-    if x < FAR {
-        let rule = gauss_legendre::<ORDER>();
-        let inside: f64 = rule
-            .iter()
-            .map(|(node, w)| w * libm::j0(0.5 * x * (1.0 + node)))
-            .sum();
-        return 1.0 - 0.5 * x * inside;
-    }
-    let (j0, j1) = (libm::j0(x), libm::j1(x));
-    let mut past = 0.0;
-    for n in [8, 6, 4, 2, 0] {
-        let next = f64::from(n + 1);
-        past = -j1 * x.powi(-n) + next * (j0 * x.powi(-n - 1) - next * past);
-    }
-    past
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// `SciPy`'s `itj0y0`, which agrees with table 11.1 of Abramowitz and Stegun.
-    #[test]
-    fn the_integral_of_j0() {
-        for (x, want) in [
-            (1.0, 0.919_730_410_089_76),
-            (5.0, 0.715_311_917_784_77),
-            (10.0, 1.067_011_303_956_72),
-            (20.0, 1.058_378_820_966_31),
-            (25.0, 0.871_014_921_154_98),
-            (60.0, 1.048_108_736_770_28),
-        ] {
-            let got = 1.0 - j0_past(x);
-            assert!((got - want).abs() < 1e-7, "to {x}: {got}");
-        }
-        // Where the two ways meet.
-        let gap = j0_past(20.0 - 1e-9) - j0_past(20.0);
-        assert!(gap.abs() < 1e-7, "they meet within {gap:e}");
-    }
 }

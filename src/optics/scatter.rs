@@ -229,7 +229,7 @@ fn held(share: f64) -> f64 {
 }
 
 /// Bisection in the logarithm of the angle, 1 nrad to 10⁶ rad.
-pub(super) fn angle_holding(share: f64, encircled: impl Fn(f64) -> f64) -> f64 {
+fn angle_holding(share: f64, encircled: impl Fn(f64) -> f64) -> f64 {
     let share = held(share);
     if share <= 0.0 {
         return 0.0;

@@ -158,6 +158,24 @@ fn a_streak_and_a_lobe_in_a_row() {
         let want = sum * cell;
         assert!((got - want).abs() < 1e-4, "{theta}: {got}, {want}");
     }
+    // Ribs alone hold light evenly; a star's three lines hold what one of them does.
+    for theta in [0.01, 0.03, 0.06] {
+        let want = (theta / reach).min(1.0);
+        let got = alone[1].encircled(1, theta) / 0.2;
+        assert!((got - want).abs() < 2e-3, "{theta}: {got}, {want}");
+    }
+    let third = |turn: f64| Lobe::grey(0.1, Profile::Lines(ribs.turned(Degrees::clamped(turn))));
+    let star = Scatter {
+        direct: [0.7; 3],
+        lobes: vec![third(0.0), third(60.0), third(120.0)],
+        veil: [0.0; 3],
+        absorbed: [0.0; 3],
+    };
+    let star = Stack::of(&[star]);
+    assert!(
+        (star.encircled(2, 0.01) / 0.3 - alone[1].encircled(2, 0.01) / 0.2).abs() < 1e-12,
+        "a turn moves no light nearer"
+    );
     // Contrast is least along the streak and most across it.
     let mtf = stack.mtf(200.0);
     let ((worst, at_worst), (best, at_best)) = (mtf.worst.unwrap(), mtf.best.unwrap());
