@@ -226,9 +226,9 @@ fn light(ui: &mut Ui, session: &mut Session) {
         spill_source(ui, session);
     }
     let options = [
-        ("as the lens asks", CornerHalos::Auto),
-        ("stretched", CornerHalos::Stretched),
-        ("even", CornerHalos::Even),
+        (CornerHalos::Auto, "as the lens asks".to_owned()),
+        (CornerHalos::Stretched, "stretched".to_owned()),
+        (CornerHalos::Even, "even".to_owned()),
     ];
     let help = "In front of a wide lens halos stretch towards the corners; even is quicker, and near \
                 the axis the same.";

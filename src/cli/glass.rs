@@ -6,8 +6,9 @@ use crate::colour::spectrum::Spectrum;
 use crate::glass::control::{Control, Kind};
 use crate::glass::law::Figures;
 use crate::glass::strength::Strength;
-use crate::glass::{FAMILIES, Family, Piece};
+use crate::glass::{FAMILIES, Family, GlassError, Piece};
 use crate::optics::figures::{Spread, patch};
+use crate::recipe::option_text;
 use crate::rig::camera::Camera;
 use crate::units::{Degrees, Extent, Kelvin, Nanometres, Stops};
 use anyhow::anyhow;
@@ -130,6 +131,10 @@ fn values(c: &Control) -> String {
             format!("{}{default}", words.join(", "))
         }
         Kind::Switch { default } => format!("true, false (default {default})"),
+        Kind::File { kinds } => {
+            let endings: Vec<_> = kinds.iter().flat_map(|k| k.1).copied().collect();
+            format!("the path of a file ({})", endings.join(", "))
+        }
     }
 }
 
@@ -176,20 +181,38 @@ fn piece(show: &Show) -> Result<Piece, Failure> {
         let (name, value) = option
             .split_once('=')
             .ok_or_else(|| usage(anyhow!("--option {option}: write NAME=VALUE")))?;
-        options.insert(name.to_owned(), option_value(family, name, value));
+        options.insert(name.to_owned(), option_value(family, name, value)?);
     }
-    family
-        .piece(strength, &options)
-        .map_err(|e| usage(e.into()))
+    family.piece(strength, &options).map_err(|e| match e {
+        // What is in a file is an input.
+        GlassError::Option(o) if is_file(family, &o.path) => {
+            Failure::Input(anyhow!("{}: {}", o.path, o.message))
+        }
+        e => usage(e.into()),
+    })
 }
 
 /// Series numbers look like numbers: what the family's control says decides, not the spelling.
-fn option_value(family: &Family, name: &str, value: &str) -> Value {
+fn option_value(family: &Family, name: &str, value: &str) -> Result<Value, Failure> {
     let control = family.controls.iter().find(|c| c.name == name);
-    match control.map(|c| c.kind) {
+    Ok(match control.map(|c| c.kind) {
         Some(Kind::Choice { .. }) => Value::String(value.to_owned()),
+        Some(kind @ Kind::File { .. }) => {
+            let text = Value::String(value.to_owned());
+            match kind.path_in(&text) {
+                Some(path) => Value::String(
+                    option_text(path).map_err(|e| Failure::Input(anyhow!("{name}: {e}")))?,
+                ),
+                None => text,
+            }
+        }
         _ => serde_json::from_str(value).unwrap_or_else(|_| Value::String(value.to_owned())),
-    }
+    })
+}
+
+fn is_file(family: &Family, name: &str) -> bool {
+    let control = family.controls.iter().find(|c| c.name == name);
+    control.is_some_and(|c| matches!(c.kind, Kind::File { .. }))
 }
 
 /// The light that a glass is usually asked about: cooling glass under tungsten, the rest in daylight.

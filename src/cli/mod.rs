@@ -136,7 +136,8 @@ fn say(text: &str) -> Result<(), Failure> {
 pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
     let read = || -> anyhow::Result<Recipe> {
         let text = std::fs::read_to_string(path)?;
-        Ok(Recipe::parse(&text)?)
+        let folder = path.parent().unwrap_or(Path::new(""));
+        Ok(Recipe::parse_in(&text, folder)?)
     };
     read()
         .with_context(|| path.display().to_string())

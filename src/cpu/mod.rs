@@ -2,7 +2,7 @@
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
-use crate::kernels::{field, lift, matrix, oriented, scatter, stretch};
+use crate::kernels::{field, lift, matrix, oriented, scatter, sky, stretch};
 use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 
 /// Buffers that are kept between pictures.
@@ -37,6 +37,13 @@ pub fn execute(
                 frame,
                 &lift::Params {
                     light: l.map(|v| v as f32),
+                },
+            ),
+            Pass::Sky(sky) => sky::cpu(
+                frame,
+                &sky::Params {
+                    sky,
+                    view: plan.view,
                 },
             ),
             Pass::Gain(g) => {

@@ -10,8 +10,10 @@
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
 use crate::optics::figures::Stack;
+use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
 use crate::optics::scatter::{Scatter, luminance};
+use crate::optics::sky::Sun;
 use crate::units::Stops;
 
 /// Transmittance of two uncoated faces of n = 1.52 glass.
@@ -31,6 +33,14 @@ pub struct Law {
     pub scatter: Option<Scatter>,
     /// Density that changes across the glass; None for glass that is the same everywhere.
     pub ramp: Option<Ramp>,
+    /// Whether it stops the near infrared that a dye lets through, from the end of the visible on.
+    pub stops_infrared: bool,
+    /// Its principal transmittances; None for glass that does not polarise.
+    pub polarises: Option<Sheet>,
+    /// Where the sun stands, for glass that polarises and is told of a sky.
+    pub sun: Option<Sun>,
+    /// What has to be known about this very piece before its picture is trusted, in a sentence.
+    pub caution: Option<&'static str>,
 }
 
 /// A law's figures, weighted by luminance under a scene's light. For a grad they are its clear end's.
@@ -54,6 +64,10 @@ impl Law {
             tau: Spectrum::constant(transmittance),
             scatter: None,
             ramp: None,
+            stops_infrared: false,
+            polarises: None,
+            sun: None,
+            caution: None,
         }
     }
 

@@ -28,7 +28,7 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, nd, balance, grad_nd }
+families! { clear, dark_mist, pale_mist, nd, balance, cc, spectrum, polariser, grad_nd }
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

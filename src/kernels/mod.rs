@@ -24,4 +24,7 @@ pub mod lift;
 // Placed glass and openings.
 pub mod field;
 
+// A polarised sky.
+pub mod sky;
+
 mod pyramid;

@@ -93,7 +93,7 @@ pub fn even_gain(plan: &Plan) -> f64 {
                 }
             }
             Pass::Gain(g) => light = light.map(|v| v * g),
-            Pass::Field(_) | Pass::Lift(_) => {}
+            Pass::Field(_) | Pass::Sky(_) | Pass::Lift(_) => {}
         }
     }
     (0..3).map(|c| LUMA64[c] * light[c]).sum()

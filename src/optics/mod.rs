@@ -35,6 +35,12 @@ pub mod pupil;
 // Placed glass and openings over a picture.
 pub mod field;
 
+// Polarised light through sheet polarisers.
+pub mod polarised;
+
+// A clear sky through a polariser.
+pub mod sky;
+
 // Gauss–Legendre quadrature.
 pub mod quadrature;
 

@@ -52,6 +52,7 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
             let passed = scatter.passed();
             outside = outside.map(|o| std::array::from_fn(|c| o[c] * passed[c]));
         }
+        passes.extend(glass.sky().map(Pass::Sky));
         if let Some(plane) = glass.plane(setup) {
             let law = Field {
                 planes: vec![plane],

@@ -18,6 +18,7 @@ use crate::optics::fit::fuse;
 use crate::optics::mixture::Mixture;
 use crate::optics::response::Response;
 use crate::optics::scatter::Scatter;
+use crate::optics::sky::Sky;
 
 /// Everything that is done to a frame, in order.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +38,8 @@ pub enum Pass {
     Scatter(ScatterPass),
     /// Placed glass and openings.
     Field(FieldPass),
+    /// A polarised sky: the kernel runs the law itself.
+    Sky(Sky),
     /// Light added evenly, working light per channel.
     Lift([f64; 3]),
     /// A factor on all light.
@@ -105,7 +108,7 @@ impl Plan {
             match pass {
                 Pass::Scatter(s) => s.fit = Some(s.fitted()),
                 Pass::Field(f) => f.fit = Some(f.law.table(&self.view)),
-                Pass::Matrix(_) | Pass::Lift(_) | Pass::Gain(_) => {}
+                Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {}
             }
         }
         self

@@ -5,8 +5,11 @@
 mod places;
 // The sample frames and their recipes, held in the program.
 pub mod samples;
+// Files that options name.
+mod texts;
 
 pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
+pub use texts::option_text;
 
 use crate::frame::Encoding;
 use crate::rig::Setup;
@@ -15,6 +18,7 @@ use crate::rig::camera::{Camera, Compensate, Light};
 use crate::units::{Degrees, Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::path::Path;
 
 /// What a recipe's `format` says.
 const FORMAT: &str = "foreglass.recipe";
@@ -128,8 +132,28 @@ impl Recipe {
     ///
     /// # Errors
     /// [`RecipeError`] for anything that is not a recipe of a known version, an unknown field, a value
-    /// out of range, a piece of glass that does not exist.
+    /// out of range, a piece of glass that does not exist, or an option that names a file instead of
+    /// holding its text.
     pub fn parse(text: &str) -> Result<Self, RecipeError> {
+        let recipe = Self::document(text)?;
+        recipe.setup()?;
+        Ok(recipe)
+    }
+
+    /// Reads a recipe that was written in `folder`: where an option names a file, from there, the
+    /// file's text takes the place of its name.
+    ///
+    /// # Errors
+    /// As [`Recipe::parse`], and for a file that cannot be read.
+    pub fn parse_in(text: &str, folder: &Path) -> Result<Self, RecipeError> {
+        let mut recipe = Self::document(text)?;
+        recipe.rig.take_in(folder)?;
+        recipe.setup()?;
+        Ok(recipe)
+    }
+
+    /// A document of a known version, its values unchecked.
+    fn document(text: &str) -> Result<Self, RecipeError> {
         if text.len() > LONGEST {
             let limit = format!(
                 "the document is {} bytes long; the limit is {LONGEST}",
@@ -167,15 +191,13 @@ impl Recipe {
                 ));
             }
         }
-        let recipe: Self = serde_path_to_error::deserialize(value).map_err(|e| {
+        serde_path_to_error::deserialize(value).map_err(|e| {
             let path = e.path().to_string();
             RecipeError::at(
                 if path == "." { "" } else { &path },
                 e.into_inner().to_string(),
             )
-        })?;
-        recipe.setup()?;
-        Ok(recipe)
+        })
     }
 
     /// The recipe as JSON, indented, with a final newline.

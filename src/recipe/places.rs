@@ -185,7 +185,7 @@ impl RigDoc {
 }
 
 impl RecipeError {
-    fn inside(self, outer: &str) -> Self {
+    pub(super) fn inside(self, outer: &str) -> Self {
         let path = if self.path.is_empty() {
             outer.to_owned()
         } else {

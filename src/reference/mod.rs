@@ -86,6 +86,16 @@ fn step(
                 plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
             }
         }
+        Pass::Sky(sky) => {
+            let view = &plan.view;
+            for plane in planes {
+                plane.par_iter_mut().enumerate().for_each(|(i, v)| {
+                    let x = ((i % width) as f64 + 0.5) / width as f64 - 0.5;
+                    let y = 0.5 - ((i / width) as f64 + 0.5) / height as f64;
+                    *v *= sky.at(view, x * view.width_mm, y * view.height_mm);
+                });
+            }
+        }
         Pass::Scatter(s) if s.stretched => stretch::scatter(s, &plan.view, planes, width, height),
         Pass::Scatter(s) => scatter_pass(s, plan.pixels_per_radian(width), planes, width, height),
     }

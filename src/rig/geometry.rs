@@ -4,6 +4,7 @@ use super::camera::Compensate;
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
 use crate::optics::pupil::{Aperture, Outline, Plane, Pupil};
+use crate::optics::sky::Sky;
 
 impl Mounted {
     /// How far it is slid; rings cannot slide.
@@ -68,6 +69,17 @@ impl Mounted {
             toward_dense: self.up(),
             slide_mm: self.slide_mm(),
             depth_mm: self.depth_mm(setup),
+        })
+    }
+
+    /// What it does to a sky that is polarised, where it polarises and the sun is known.
+    #[must_use]
+    pub fn sky(&self) -> Option<Sky> {
+        let law = self.piece.law();
+        Some(Sky {
+            sun: law.sun?,
+            contrast: law.polarises?.contrast(),
+            turn: self.turn.radians(),
         })
     }
 }

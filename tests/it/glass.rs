@@ -35,6 +35,7 @@ fn every_piece(family: &'static Family) -> Vec<Piece> {
             Kind::Choice { words, .. } => words.iter().map(|w| json!(w)).collect(),
             Kind::Number { stock, .. } => stock.iter().map(|v| json!(v)).collect(),
             Kind::Switch { .. } => vec![json!(true), json!(false)],
+            Kind::File { .. } => Vec::new(),
         };
         let extended: Vec<_> = options
             .iter()

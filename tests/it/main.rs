@@ -24,6 +24,9 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+mod sky;
+mod spectrum;
 mod stretch;
+mod uniform;
 #[cfg(feature = "window")]
 mod window;

@@ -175,6 +175,7 @@ fn neighbours_are_fused_and_order_is_kept_where_it_matters() {
             Pass::Matrix(_) => 'M',
             Pass::Scatter(_) => 'S',
             Pass::Field(_) => 'F',
+            Pass::Sky(_) => 'K',
             Pass::Lift(_) => 'L',
             Pass::Gain(_) => 'G',
         };

@@ -210,6 +210,7 @@ fn every_control_of_every_family_can_be_set() {
                 ControlKind::Number { low, high, .. } => vec![low.into(), high.into()],
                 ControlKind::Choice { words, .. } => words.iter().map(|w| (*w).into()).collect(),
                 ControlKind::Switch { .. } => vec![true.into(), false.into()],
+                ControlKind::File { .. } => vec!["nm,%\n400,50\n700,60\n".into()],
             };
             for value in values {
                 let made = s.change("Set", None, |r| {

@@ -10,6 +10,7 @@ use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use foreglass::app::Window;
 use foreglass::frame::{Frame, Kind, Output, write};
 use foreglass::glass::FAMILIES;
+use foreglass::glass::control::{Control, Kind as ControlKind};
 use foreglass::rig::Place;
 use foreglass::session::{Session, edit};
 use std::path::Path;
@@ -235,6 +236,51 @@ fn letters_that_are_typed_are_no_commands() {
         "",
         "typing is undone as one"
     );
+}
+
+/// An option whose text lies in a file: asked for by its button, read aside, undone in one step.
+#[test]
+fn a_glass_s_table_is_opened_from_a_file() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("pane.csv");
+    std::fs::write(&path, "# Wheelhouse pane\nnm;%\n380;50\n780;50\n").unwrap();
+    let is_file = |c: &Control| matches!(c.kind, ControlKind::File { .. });
+    let family = FAMILIES
+        .iter()
+        .find(|f| f.controls.iter().any(is_file))
+        .unwrap();
+    let label = family.controls.iter().find(|c| is_file(c)).unwrap().label;
+    let mut session = Session::new(Arc::new(|| {}));
+    session.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &family.default_piece())
+    });
+    let mut h = window(session);
+    click(
+        &mut h,
+        &format!("Stage 1: {}", family.default_piece().name()),
+    );
+    let open = |h: &mut Shown<'_>, words: &str, typed: &Path| {
+        h.get_by_label(&format!("{words} {}", label.to_lowercase()))
+            .click();
+        h.run_steps(4);
+        h.event(egui::Event::Text(typed.display().to_string()));
+        h.run_steps(2);
+        h.key_press(Key::Enter);
+        h.run_steps(2);
+        settle(h);
+    };
+    open(&mut h, "Open…", &folder.path().join("gone.csv"));
+    assert!(h.query_by_label_contains("gone.csv").is_some(), "said");
+    open(&mut h, "Open…", &path);
+    assert_eq!(stack(&h), ["Stage 1: Spectrum: Wheelhouse pane"], "loaded");
+    assert!(
+        h.query_by_label(&format!("Replace… {}", label.to_lowercase()))
+            .is_some(),
+        "and can be replaced"
+    );
+    h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut h);
+    assert_eq!(stack(&h), ["Stage 1: Spectrum"], "undone");
 }
 
 #[test]
