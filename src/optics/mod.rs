@@ -69,6 +69,10 @@ mod table;
 // Laws as sums of Gaussians; neighbouring scatters fused.
 pub mod fit;
 
+// What scattering comes to without a picture: haze, veiling glare, halo radii, MTF.
+pub mod figures;
+
+mod enclosed;
 mod least;
 
 // Laws as tables of their transforms, for what no sum of round Gaussians holds.

@@ -321,7 +321,7 @@ pub enum Unbalanced {
 }
 
 /// ASTM D1003: light scattered by more than this from its direction is haze.
-const HAZE_FROM: Degrees = Degrees::clamped(2.5);
+pub(super) const HAZE_FROM: Degrees = Degrees::clamped(2.5);
 
 impl Scatter {
     /// Glass that does nothing.
@@ -433,10 +433,17 @@ impl Scatter {
         (self.lobes.iter().map(wide).sum::<f64>() + self.veil[channel]) / passed
     }
 
-    /// Haze, 0 to 1, weighted by luminance over the channels.
+    /// Haze, 0 to 1, of light weighted by luminance over the channels.
     #[must_use]
     pub fn haze(&self) -> f64 {
-        luminance(std::array::from_fn(|channel| self.haze_of(channel)))
+        let passed = self.passed();
+        let hazy = std::array::from_fn(|channel| passed[channel] * self.haze_of(channel));
+        let all = luminance(passed);
+        if all > 0.0 {
+            luminance(hazy) / all
+        } else {
+            0.0
+        }
     }
 }
 
