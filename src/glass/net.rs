@@ -13,9 +13,9 @@ use crate::units::{Degrees, Fraction, Micrometres};
 use serde_json::{Map, Value};
 
 /// Distance between threads, mm, at 1/8, 1/4, 1/2, 1, 2, 3, 4, 5.
-const PITCH_MM: [f64; 8] = [1.5, 1.1, 0.8, 0.55, 0.4, 0.3, 0.22, 0.16];
-/// Width of a thread, µm: a hosiery yarn.
-const THREAD_UM: f64 = 30.0;
+const PITCH_MM: [f64; 8] = [2.0, 1.4, 0.9, 0.6, 0.4, 0.28, 0.2, 0.13];
+/// Width of a thread, µm: a fine filament.
+const THREAD_UM: f64 = 20.0;
 /// Spread of the distance between neighbours, as part of it.
 const JITTER: f64 = 0.03;
 
@@ -49,7 +49,7 @@ pub(super) const CONTROLS: &[Control] = &[
             low: THREADS[0],
             high: THREADS[1],
             default: Some(THREAD_UM),
-            stock: &[20.0, 45.0],
+            stock: &[12.0, 40.0],
         },
     },
     Control {

@@ -4,14 +4,14 @@
 //! lie at sinθ = mλ/p along both axes of the net, red further out than blue, under an envelope that the
 //! thread's width sets, and turn with the stage.
 //!
-//! Source: see [`crate::optics::net`]; pitches and threads are our own estimates of hosiery.
+//! Source: see [`crate::optics::net`]; pitches and threads are our own estimates of fine nets.
 //!
 //! ```
 //! use foreglass::{colour::illuminant, glass::Family, units::Kelvin};
 //! let net = Family::find("net-dark")?.default_piece();
 //! let f = net.law().figures(&illuminant::scene(Kelvin::clamped(5600.0)));
-//! // Strength 1: p = 550 µm, w = 30 µm, b = 1 − 30/550; coated faces 0.99.
-//! let open = (1.0_f64 - 30.0 / 550.0).powi(2);
+//! // Strength 1: p = 600 µm, w = 20 µm, b = 1 − 20/600; coated faces 0.99.
+//! let open = (1.0_f64 - 20.0 / 600.0).powi(2);
 //! assert!((f.direct - 0.99 * open * open).abs() < 1e-9);
 //! // 4 % of what strikes the threads is sent on.
 //! assert!((f.scattered - 0.99 * (open - open * open + 0.04 * (1.0 - open))).abs() < 1e-9);

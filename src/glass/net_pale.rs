@@ -9,11 +9,11 @@
 //! use foreglass::{colour::illuminant, glass::Family, units::Kelvin};
 //! let net = Family::find("net-pale")?.default_piece();
 //! let f = net.law().figures(&illuminant::scene(Kelvin::clamped(5600.0)));
-//! // Strength 1: p = 550 µm, w = 30 µm, b = 1 − 30/550; coated faces 0.99.
-//! let open = (1.0_f64 - 30.0 / 550.0).powi(2);
+//! // Strength 1: p = 600 µm, w = 20 µm, b = 1 − 20/600; coated faces 0.99.
+//! let open = (1.0_f64 - 20.0 / 600.0).powi(2);
 //! assert!((f.direct - 0.99 * open * open).abs() < 1e-9);
-//! // 45 % of what strikes the threads is sent on.
-//! assert!((f.scattered - 0.99 * (open - open * open + 0.45 * (1.0 - open))).abs() < 1e-9);
+//! // 30 % of what strikes the threads is sent on.
+//! assert!((f.scattered - 0.99 * (open - open * open + 0.3 * (1.0 - open))).abs() < 1e-9);
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
@@ -33,7 +33,7 @@ pub(super) static FAMILY: Family = Family {
 
 const CLOTH: Cloth = Cloth {
     name: "Pale net",
-    kept: 0.45,
+    kept: 0.3,
     lobe_deg: 6.0,
     veil: 0.4,
 };

@@ -14,11 +14,11 @@
 //! use foreglass::{colour::illuminant, glass::Family, units::Kelvin};
 //! let star = Family::find("star")?.default_piece();
 //! let f = star.law().figures(&illuminant::scene(Kelvin::clamped(5600.0)));
-//! // Strength 1, four points: two directions that cover 1.8 % each; coated faces 0.99.
+//! // Strength 1, four points: two directions that cover 0.6 % each; coated faces 0.99.
 //! assert_eq!(star.name(), "Star 4-point 1");
-//! assert!((f.direct - 0.99 * 0.982_f64.powi(4)).abs() < 1e-9);
-//! // Of what strikes a line, 30 % is lost.
-//! assert!((f.absorbed - (1.0 - 0.99 * (1.0 - 0.3 * (1.0 - 0.982_f64.powi(2))))).abs() < 1e-9);
+//! assert!((f.direct - 0.99 * 0.994_f64.powi(4)).abs() < 1e-9);
+//! // Of what strikes a line, 60 % is lost.
+//! assert!((f.absorbed - (1.0 - 0.99 * (1.0 - 0.6 * (1.0 - 0.994_f64.powi(2))))).abs() < 1e-9);
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
@@ -31,22 +31,24 @@ use crate::units::{Degrees, Fraction, Micrometres};
 use serde_json::{Map, Value};
 
 /// Part covered by the lines of one direction, at 1/8 to 5.
-const COVERAGE: [f64; 8] = [0.003, 0.006, 0.010, 0.018, 0.032, 0.048, 0.065, 0.085];
+const COVERAGE: [f64; 8] = [
+    0.0008, 0.0016, 0.003, 0.006, 0.012, 0.020, 0.030, 0.045,
+];
 /// Width of a line, µm.
-const WIDTH_UM: f64 = 15.0;
+const WIDTH_UM: f64 = 8.0;
 /// Spread of ln w.
 const SPREAD: f64 = 0.35;
 /// Part of what strikes a line that its walls send on.
-const KEPT: f64 = 0.7;
+const KEPT: f64 = 0.4;
 /// Median half-angle of that light, and spread of its logarithm: walls of every slope.
-const ANGLE_DEG: f64 = 5.0;
-const ANGLE_SPREAD: f64 = 0.7;
+const ANGLE_DEG: f64 = 3.0;
+const ANGLE_SPREAD: f64 = 0.8;
 /// Part of that light that goes over the whole field.
-const VEIL: f64 = 0.15;
+const VEIL: f64 = 0.2;
 /// How far a ray strays aside, degrees.
 const WAVER_DEG: f64 = 0.012;
 
-const SPACINGS: [f64; 2] = [0.25, 10.0];
+const SPACINGS: [f64; 2] = [0.15, 10.0];
 
 pub(super) static FAMILY: Family = Family {
     key: "star",

@@ -30,9 +30,9 @@ use crate::optics::engraved::Engraved;
 use crate::units::{Degrees, Fraction, Micrometres};
 
 /// Part covered by ribs, at 1/8 to 5.
-const COVERAGE: [f64; 8] = [0.006, 0.012, 0.022, 0.04, 0.07, 0.10, 0.14, 0.19];
+const COVERAGE: [f64; 8] = [0.0015, 0.003, 0.007, 0.016, 0.035, 0.06, 0.09, 0.13];
 /// Width of a rib, µm: a drawn fibre.
-const WIDTH_UM: f64 = 50.0;
+const WIDTH_UM: f64 = 20.0;
 const SPREAD: f64 = 0.3;
 /// Part of what strikes a rib that clear glass sends on.
 const KEPT: f64 = 0.9;
@@ -140,10 +140,10 @@ impl Tint {
         let above = |edge: f64| 1.0 / (1.0 + (-(nm - edge) / 12.0).exp());
         match self {
             Self::Neutral => 1.0,
-            Self::Blue => 0.08 + 0.84 * (1.0 - above(505.0)),
-            Self::Amber => 0.05 + 0.9 * above(545.0),
-            Self::Rose => 0.12 + 0.8 * (above(590.0) + 0.75 * (1.0 - above(480.0))),
-            Self::Green => 0.08 + 0.8 * (above(495.0) - above(575.0)),
+            Self::Blue => 0.02 + 0.9 * (1.0 - above(505.0)),
+            Self::Amber => 0.02 + 0.93 * above(545.0),
+            Self::Rose => 0.05 + 0.88 * (above(590.0) + 0.75 * (1.0 - above(480.0))),
+            Self::Green => 0.03 + 0.87 * (above(495.0) - above(575.0)),
         }
     }
 }

@@ -117,6 +117,12 @@ impl Law {
         self.pitch
     }
 
+    /// What sets its law apart from others', its turn left out.
+    #[must_use]
+    pub fn key(&self) -> [u64; 3] {
+        [self.pitch, self.weave.covered, self.weave.jitter].map(f64::to_bits)
+    }
+
     /// The shortest length, µm, over which [`Self::excess`] changes.
     #[must_use]
     pub fn finest(&self) -> f64 {

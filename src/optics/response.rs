@@ -14,7 +14,8 @@ use super::lines::{self, colours};
 use super::net;
 use super::scatter::{Kind, Law, Scatter};
 use rayon::prelude::*;
-use std::sync::{Arc, OnceLock};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 /// The transform of a stack of neighbouring scatters, per channel.
 #[derive(Debug, Clone)]
@@ -58,8 +59,16 @@ struct Streak {
 #[derive(Debug)]
 struct Mesh {
     along: [f32; 2],
-    /// Orders on an axis, averaged over the band.
+    weight: f32,
+    orders: Arc<Orders>,
+}
+
+/// The orders of a net in one channel, of unit sum, whatever its turn.
+#[derive(Debug)]
+struct Orders {
+    /// Those on an axis, averaged over the band.
     axis: Octaves,
+    /// Those off the axes.
     pairs: Pairs,
 }
 
@@ -193,9 +202,10 @@ impl Factor {
             streak.column(x, step, out);
         }
         for mesh in &self.meshes {
+            let Orders { axis, pairs } = &*mesh.orders;
             for (k, out) in out.iter_mut().enumerate() {
                 let [u, v] = turned([x, k as f32 * step], mesh.along);
-                *out += mesh.axis.at(u) + mesh.axis.at(v) + mesh.pairs.at(u, v);
+                *out += mesh.weight * (axis.at(u) + axis.at(v) + pairs.at(u, v));
             }
         }
     }
@@ -266,15 +276,46 @@ impl Streak {
 
 impl Mesh {
     fn of(law: &net::Law, channel: usize, weight: f64) -> Self {
+        Self {
+            along: law.along().map(|v| v as f32),
+            weight: weight as f32,
+            orders: Orders::of(law, channel),
+        }
+    }
+}
+
+/// How many channels of nets are remembered: four nets, so that turning one costs nothing.
+const REMEMBERED: usize = 12;
+
+static ORDERS: Mutex<BTreeMap<([u64; 3], usize), Arc<Orders>>> = Mutex::new(BTreeMap::new());
+
+impl Orders {
+    /// Made once and remembered.
+    fn of(law: &net::Law, channel: usize) -> Arc<Self> {
+        let key = (law.key(), channel);
+        let lock = || ORDERS.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(orders) = lock().get(&key) {
+            return Arc::clone(orders);
+        }
+        // Made outside the lock: making it takes every core.
+        let made = Arc::new(Self::new(law, channel));
+        let mut all = lock();
+        if all.len() >= REMEMBERED {
+            all.clear();
+        }
+        all.insert(key, Arc::clone(&made));
+        made
+    }
+
+    fn new(law: &net::Law, channel: usize) -> Self {
         let b2 = law.open() * law.open();
-        let scale = weight / (b2 - b2 * b2).max(f64::MIN_POSITIVE);
+        let scale = 1.0 / (b2 - b2 * b2).max(f64::MIN_POSITIVE);
         let axis = Octaves::of(-13, 9, |nu| {
             let band = colours()[channel].iter();
             let sum: f64 = band.map(|&(um, w)| w * law.excess(um * nu)).sum();
             scale * b2 * sum
         });
         Self {
-            along: law.along().map(|v| v as f32),
             axis,
             pairs: Pairs::new(law.clone(), channel, scale),
         }
