@@ -3,14 +3,17 @@
 //!
 //! `scatter`: the five-component mixture alone, warm. `look`: a whole plan, two diffusers, a conversion
 //! and a grad, warm, plan made beforehand. `preview`: the same look at preview size, plan included.
+//! `oriented`: an eight-point star and a net, turned, at 2 megapixels; `anew` without what is kept from
+//! one picture to the next.
 
 use divan::Bencher;
 use foreglass::cpu::{self, Scratch};
 use foreglass::engine;
 use foreglass::frame::Frame;
-use foreglass::kernels::scatter;
 use foreglass::kernels::watch::Watch;
+use foreglass::kernels::{oriented, scatter};
 use foreglass::optics::mixture::{Gaussian, Mixture};
+use foreglass::optics::response::Response;
 use foreglass::recipe::Recipe;
 
 /// 2, 12, 24 and 45 megapixels; the last has sides that no transform is fond of.
@@ -96,5 +99,51 @@ fn preview(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         let plan = engine::plan(&setup, frame.width(), frame.height());
         cpu::execute(&plan, &mut frame, &mut scratch, &watch)
+    });
+}
+
+/// Glass that has a direction, by its recipe.
+const ORIENTED: [(&str, &str); 2] = [
+    (
+        "star",
+        r#"{"glass": "star", "turn_deg": 17, "options": {"points": 8}}"#,
+    ),
+    (
+        "net",
+        r#"{"glass": "net-dark", "strength": "2", "turn_deg": 17}"#,
+    ),
+];
+
+fn response(which: &str) -> Response {
+    let glass = ORIENTED.iter().find(|(name, _)| *name == which);
+    let glass = glass.map_or("null", |(_, glass)| *glass);
+    let text = format!(
+        r#"{{"format": "foreglass.recipe", "version": 1, "rig": {{"stages": [{glass}, null, null]}}}}"#
+    );
+    let setup = Recipe::parse(&text)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    let glass = &setup.glass[0];
+    let scatter = glass.piece.law().scatter.clone().expect("it scatters");
+    Response::of(&[scatter.turned(glass.turn)])
+}
+
+#[divan::bench(args = ["star", "net"], consts = [false, true], sample_count = 7, sample_size = 1)]
+fn oriented<const ANEW: bool>(bencher: Bencher<'_, '_>, which: &str) {
+    let response = response(which);
+    let params = oriented::Params {
+        response: &response,
+        per_pixel: 1920.0 * 50.0 / 24.89,
+        border: scatter::Border::Mirror,
+    };
+    let (mut frame, watch) = (frame(SIZES[0]), Watch::default());
+    let mut scratch = oriented::Scratch::default();
+    oriented::cpu(&mut frame, &params, &mut scratch, &watch).expect("not cancelled");
+    bencher.bench_local(|| {
+        if ANEW {
+            scratch = oriented::Scratch::default();
+        }
+        oriented::cpu(&mut frame, &params, &mut scratch, &watch)
     });
 }

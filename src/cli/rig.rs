@@ -1,6 +1,6 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
-use super::{Failure, json, read_frame, read_recipe, say};
+use super::{Failure, figures, json, read_frame, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::recipe::Recipe;
@@ -69,7 +69,9 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
             })
         })
         .collect();
+    let stack = setup.stack();
     serde_json::json!({
+        "stack": figures::to_json(setup.figures(&stack), &setup.spread(&stack)),
         "light_loss_stops": setup.light_loss().get(),
         "loss_nominal_stops": setup.nominal_loss().get(),
         "stop_to_set": setup.stop_to_set(),
@@ -112,6 +114,13 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         setup.stop_to_set(),
         setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
     );
+    let stack = setup.stack();
+    let (f, spread) = (setup.figures(&stack), setup.spread(&stack));
+    if f.scattered > 0.0 {
+        t += "the stack as a whole\n";
+        t += &figures::light(f);
+        t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
+    }
     let v = setup.vignette(view);
     t += &match (v.starts_deg, v.corner) {
         (_, None) => "the corners are black\n".to_owned(),

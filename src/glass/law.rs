@@ -9,6 +9,7 @@
 
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
+use crate::optics::figures::Stack;
 use crate::optics::polarised::Sheet;
 use crate::optics::pupil::Ramp;
 use crate::optics::scatter::{Scatter, luminance};
@@ -94,13 +95,38 @@ impl Law {
     /// The figures under `scene` light.
     #[must_use]
     pub fn figures(&self, scene: &Spectrum) -> Figures {
-        let passed = transmitted_luminance(&self.tau, scene);
         let (direct, scattered, haze) = match &self.scatter {
             None => (1.0, 0.0, 0.0),
             Some(s) => (luminance(s.direct), luminance(s.scattered()), s.haze()),
         };
-        let (direct, scattered) = (passed * direct, passed * scattered);
-        Figures {
+        Figures::of(
+            transmitted_luminance(&self.tau, scene),
+            [direct, scattered],
+            haze,
+        )
+    }
+
+    /// Its scattering, made ready for figures that need no picture.
+    #[must_use]
+    pub fn stack(&self) -> Stack {
+        Stack::of(self.scatter.as_slice())
+    }
+
+    /// Light lost by an even field, in stops.
+    #[must_use]
+    pub fn flat_loss(&self, scene: &Spectrum) -> Stops {
+        let passed = self.scatter.as_ref().map_or(1.0, |s| luminance(s.passed()));
+        Stops::of_loss(transmitted_luminance(&self.tau, scene) * passed)
+    }
+}
+
+impl Figures {
+    /// Of a stack whose colour passes `tau` of a scene's light, and whose scattering passes so much
+    /// `direct` and `scattered`; `haze` is of what passes, 0 to 1.
+    #[must_use]
+    pub fn of(tau: f64, [direct, scattered]: [f64; 2], haze: f64) -> Self {
+        let (direct, scattered) = (tau * direct, tau * scattered);
+        Self {
             direct,
             scattered,
             absorbed: 1.0 - direct - scattered,
@@ -108,14 +134,6 @@ impl Law {
         }
     }
 
-    /// Light lost by an even field, in stops.
-    #[must_use]
-    pub fn flat_loss(&self, scene: &Spectrum) -> Stops {
-        Stops::of_loss(1.0 - self.figures(scene).absorbed)
-    }
-}
-
-impl Figures {
     /// Loss of an even field, −log₂(1 − absorbed).
     #[must_use]
     pub fn loss_flat(&self) -> Stops {

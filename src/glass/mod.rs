@@ -10,8 +10,12 @@ pub mod control;
 pub mod law;
 // What grads share.
 mod edge;
+// What all diffusers share.
+mod diffuser;
 // What the mists share.
 mod mist;
+// What the nets share.
+mod net;
 // The trade's ladder of strengths.
 pub mod strength;
 
@@ -30,7 +34,10 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, nd, balance, cc, spectrum, polariser, grad_nd, grad_colour }
+families! {
+    clear, dark_mist, pale_mist, lenslet, fog, low_contrast, net_dark, net_pale, star, streak,
+    nd, balance, cc, spectrum, polariser, grad_nd, grad_colour
+}
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

@@ -8,6 +8,10 @@
 //! (a, b) and (a, −b). It is exact at every turn but for single precision; scattered light is seen
 //! through [`crate::optics::pixel`]'s aperture.
 //!
+//! What the cosines are multiplied by is kept for the next picture of the same size through the same
+//! glass, where it takes no more than [`KEPT_BYTES`]: frames up to 5 megapixels through a law that is even
+//! and half of that through one that is not.
+//!
 //! ```
 //! use foreglass::frame::Frame;
 //! use foreglass::kernels::oriented::{Params, Scratch, cpu};
@@ -18,8 +22,9 @@
 //! use foreglass::optics::scatter::{Lobe, Profile, Scatter};
 //! use foreglass::units::{Degrees, Micrometres};
 //! let form = Form::Groove { width: Micrometres::clamped(30.0), spread: 0.3 };
-//! let lines = Lines { turn: Degrees::clamped(30.0), form, waver: Degrees::clamped(0.0) };
-//! let lobe = Lobe::grey(0.2, Profile::Lines(lines) );
+//! let [turn, waver] = [30.0, 0.0].map(Degrees::clamped);
+//! let lines = Lines { turn, form, waver, pitch: Micrometres::clamped(1000.0) };
+//! let lobe = Lobe::grey(0.2, Profile::Lines(lines));
 //! let glass = Scatter { direct: [0.7; 3], lobes: vec![lobe], veil: [0.0; 3], absorbed: [0.1; 3] };
 //! let response = Response::of(&[glass]);
 //! let params = Params { response: &response, per_pixel: 4000.0, border: Border::Mirror, whole: true };
@@ -57,12 +62,57 @@ pub struct Params<'a> {
     pub whole: bool,
 }
 
+/// Most that is kept of a response between calls.
+pub const KEPT_BYTES: usize = 64 << 20;
+
 /// Buffers and plans, kept from one call to the next.
 #[derive(Default)]
 pub struct Scratch {
     planner: Option<DctPlanner<f32>>,
     turned: Vec<f32>,
     sines: Vec<f32>,
+    kept: Option<Kept>,
+}
+
+/// The factors of every channel's cosines, and what they belong to.
+struct Kept {
+    response: Response,
+    per_pixel: f64,
+    whole: bool,
+    size: [usize; 2],
+    /// A column after another; of a law that is not even, each its cosines' and then its sines'.
+    factors: [Vec<f32>; 3],
+}
+
+impl Kept {
+    /// Makes room for this response, unless it is the one that is there; None when it is too large.
+    fn of<'a>(
+        kept: &'a mut Option<Self>,
+        params: &Params<'_>,
+        size: [usize; 2],
+        planes: usize,
+    ) -> Option<&'a mut Self> {
+        if 3 * planes * size[0] * size[1] * size_of::<f32>() > KEPT_BYTES {
+            *kept = None;
+        } else if !kept.as_ref().is_some_and(|k| k.serves(params, size)) {
+            *kept = Some(Self {
+                response: params.response.clone(),
+                per_pixel: params.per_pixel,
+                whole: params.whole,
+                size,
+                factors: std::array::from_fn(|_| Vec::new()),
+            });
+        }
+        kept.as_mut()
+    }
+
+    fn serves(&self, params: &Params<'_>, size: [usize; 2]) -> bool {
+        let alike = self.per_pixel.to_bits() == params.per_pixel.to_bits();
+        self.size == size
+            && self.whole == params.whole
+            && alike
+            && self.response == *params.response
+    }
 }
 
 impl fmt::Debug for Scratch {
@@ -75,7 +125,9 @@ impl Scratch {
     /// Bytes held in buffers.
     #[must_use]
     pub fn bytes(&self) -> usize {
-        (self.turned.capacity() + self.sines.capacity()) * size_of::<f32>()
+        let kept = self.kept.iter().flat_map(|k| &k.factors);
+        let kept: usize = kept.map(Vec::capacity).sum();
+        (self.turned.capacity() + self.sines.capacity() + kept) * size_of::<f32>()
     }
 }
 
@@ -111,21 +163,21 @@ pub fn cpu(
             Border::Level(levels) => {
                 let level = levels[channel];
                 // What differs from the field is scattered into the dark, the field into itself. Light
-                // that goes past a margin of half the frame comes back as if mirrored there.
-                let margin = [width, height].map(|side| side / 2);
-                let wide = width + 2 * margin[0];
-                let mut large = vec![0.0; wide * (height + 2 * margin[1])];
-                let rows = large.chunks_mut(wide).skip(margin[1]);
+                // that goes past a margin of half the longer side comes back as if mirrored there.
+                let margin = width.max(height).div_ceil(2);
+                let size = [width, height].map(|side| friendly(side + 2 * margin));
+                let wide = size[0];
+                let mut large = vec![0.0; wide * size[1]];
+                let rows = large.chunks_mut(wide).skip(margin);
                 for (row, into) in plane.chunks(width).zip(rows) {
-                    let into = &mut into[margin[0]..margin[0] + width];
+                    let into = &mut into[margin..margin + width];
                     into.iter_mut().zip(row).for_each(|(a, b)| *a = b - level);
                 }
-                let size = [wide, height + 2 * margin[1]];
                 let out = scattered(large, size, channel, params, scratch, watch)?;
                 let itself = params.response.at(channel, [0.0; 2]) - straight;
                 let veiled = veil * 0.5 * (mean + f64::from(level));
                 let add = level.mul_add(itself, veiled as f32);
-                (out, wide, margin[1] * wide + margin[0], add)
+                (out, wide, margin * wide + margin, add)
             }
         };
         let (light, stride, first, add) = scattered;
@@ -160,13 +212,36 @@ fn scattered(
     dct::transpose(&plane, turned, width, height);
     dct::lines(turned, down.as_ref(), dct::cosines);
     watch.check()?;
-    let response = params.response;
-    let gains = Gains::new(params, channel, [width, height]);
-    if response.is_even() {
-        turned
-            .par_chunks_mut(height)
-            .enumerate()
-            .for_each(|(kx, column)| gains.even(kx, column));
+    let even = params.response.is_even();
+    let gains = Gains::new(params, channel, [width, height], even);
+    let part = if even { height } else { 2 * height };
+    let kept = Kept::of(&mut scratch.kept, params, [width, height], part / height);
+    let factors: Option<&[f32]> = kept.map(|kept| {
+        let factors = &mut kept.factors[channel];
+        if factors.len() != width * part {
+            factors.resize(width * part, 0.0);
+            let columns = factors.par_chunks_mut(part).enumerate();
+            columns.for_each_init(Vec::new, |spare, (kx, into)| gains.column(kx, into, spare));
+        }
+        &**factors
+    });
+    watch.check()?;
+    // The factors of one column, kept or made on the spot.
+    let column = |kx: usize, own: &mut [Vec<f32>; 2], work: &mut dyn FnMut(&[f32])| match factors {
+        Some(all) => work(&all[kx * part..(kx + 1) * part]),
+        None => {
+            let [made, spare] = own;
+            made.resize(part, 0.0);
+            gains.column(kx, made, spare);
+            work(made);
+        }
+    };
+    let own = || [Vec::new(), Vec::new()];
+    if even {
+        let columns = turned.par_chunks_mut(height).enumerate();
+        columns.for_each_init(own, |own, (kx, values)| {
+            column(kx, own, &mut |factors| times(values, factors));
+        });
         back(
             &mut plane,
             turned,
@@ -181,11 +256,23 @@ fn scattered(
     sines.resize(width * height, 0.0);
     let (first, rest) = turned.split_at_mut(height);
     let (body, last) = sines.split_at_mut(height * (width - 1));
-    gains.even(0, first);
+    column(0, &mut own(), &mut |factors| {
+        times(first, &factors[..height])
+    });
     let columns = rest.par_chunks_mut(height).zip(body.par_chunks_mut(height));
     columns
         .enumerate()
-        .for_each(|(i, (column, sines))| gains.both(i + 1, column, sines));
+        .for_each_init(own, |own, (i, (values, sines))| {
+            column(i + 1, own, &mut |factors| {
+                let (cosines, odd) = factors.split_at(height);
+                let up = sines.iter_mut().zip(&values[1..]).zip(&odd[1..]);
+                up.for_each(|((sine, value), factor)| *sine = value * factor);
+                if let Some(last) = sines.last_mut() {
+                    *last = 0.0;
+                }
+                times(values, cosines);
+            });
+        });
     last.fill(0.0);
     back(
         &mut plane,
@@ -221,11 +308,29 @@ fn back(
     watch.check()
 }
 
+fn times(values: &mut [f32], factors: &[f32]) {
+    values.iter_mut().zip(factors).for_each(|(v, f)| *v *= f);
+}
+
+/// The least length from `least` up that transforms are quick at: no prime in it but 2, 3 and 5.
+fn friendly(least: usize) -> usize {
+    let smooth = |mut n: usize| {
+        for prime in [2, 3, 5] {
+            while n % prime == 0 {
+                n /= prime;
+            }
+        }
+        n == 1
+    };
+    (least.max(1)..).find(|n| smooth(*n)).unwrap_or(least)
+}
+
 /// What each cosine of a plane is multiplied by.
 struct Gains<'a> {
     response: &'a Response,
     channel: usize,
     direct: f32,
+    even: bool,
     /// Cycles per radian of the lowest cosine across and down.
     steps: [f32; 2],
     /// The aperture, scaled to undo the transforms' lengths: across and down.
@@ -233,8 +338,7 @@ struct Gains<'a> {
 }
 
 impl<'a> Gains<'a> {
-    fn new(params: &Params<'a>, channel: usize, size: [usize; 2]) -> Self {
-        let response = params.response;
+    fn new(params: &Params<'a>, channel: usize, size: [usize; 2], even: bool) -> Self {
         let aperture = size.map(|side| {
             let scale = 2.0 / side as f64;
             let seen = |k: usize| {
@@ -248,41 +352,38 @@ impl<'a> Gains<'a> {
             (0..side).map(seen).collect()
         });
         Self {
-            response,
+            response: params.response,
             channel,
-            direct: response.direct(channel) as f32,
+            direct: params.response.direct(channel) as f32,
+            even,
             steps: size.map(|side| (0.5 * params.per_pixel / side as f64) as f32),
             aperture,
         }
     }
 
-    fn at(&self, nx: f32, ny: f32) -> f32 {
-        self.response.at(self.channel, [nx, ny]) - self.direct
-    }
-
-    /// A column of a law that is even, or the column of order 0, where every law is.
-    fn even(&self, kx: usize, column: &mut [f32]) {
+    /// The factors of one column: of its cosines, and where the law is not even of the sines that it
+    /// leaves.
+    fn column(&self, kx: usize, out: &mut [f32], spare: &mut Vec<f32>) {
         let (nx, seen) = (kx as f32 * self.steps[0], self.aperture[0][kx]);
-        for (ky, (value, down)) in column.iter_mut().zip(&self.aperture[1]).enumerate() {
-            *value *= self.at(nx, ky as f32 * self.steps[1]) * seen * down;
-        }
-    }
-
-    /// A column, and the column of sines that it leaves.
-    fn both(&self, kx: usize, column: &mut [f32], sines: &mut [f32]) {
-        let (nx, seen) = (kx as f32 * self.steps[0], self.aperture[0][kx]);
-        for (ky, (value, down)) in column.iter_mut().zip(&self.aperture[1]).enumerate() {
-            let ny = ky as f32 * self.steps[1];
-            // Rows run down, the law's y runs up: what is odd changes sign.
-            let (a, b) = (self.at(nx, ny), self.at(nx, -ny));
-            let light = 0.5 * *value * seen * down;
-            if ky > 0 {
-                sines[ky - 1] = (a - b) * light;
+        let height = self.aperture[1].len();
+        let (up, down) = out.split_at_mut(height);
+        let mut fill = |step: f32, out: &mut [f32]| {
+            self.response.column(self.channel, nx, step, out, spare);
+        };
+        fill(self.steps[1], up);
+        if self.even {
+            for (value, down) in up.iter_mut().zip(&self.aperture[1]) {
+                *value = (*value - self.direct) * seen * down;
             }
-            *value = (a + b) * light;
+            return;
         }
-        if let Some(last) = sines.last_mut() {
-            *last = 0.0;
+        // Rows run down, the law's y runs up: what is odd changes sign.
+        fill(-self.steps[1], down);
+        for ((a, b), aperture) in up.iter_mut().zip(down).zip(&self.aperture[1]) {
+            let seen = 0.5 * seen * aperture;
+            let (sum, gap) = (*a + *b - 2.0 * self.direct, *a - *b);
+            *a = sum * seen;
+            *b = gap * seen;
         }
     }
 }

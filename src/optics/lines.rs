@@ -1,16 +1,58 @@
 //! Streaks: light thrown across engraved lines or ribs.
 //!
 //! A line of width w in light of wavelength λ diffracts into sinc²(w sinθ/λ) across itself, whose
-//! transform is the triangle 1 − λν/w; a rib refracts evenly over ±φ, whose transform is
+//! transform is the triangle 1 − λν/w; its tail falls as θ⁻², `λ / (2π²wθ²)` once the rings are averaged,
+//! so that the rays of a lamp cross the frame. A rib refracts evenly over ±φ, whose transform is
 //! sin(2πφν)/(2πφν). Widths and angles are spread log-normally, each keeping its own light. Along the
-//! line nothing happens but for the line's waver, a narrow Gaussian.
+//! line nothing happens but for the line's waver, a narrow Gaussian. Lines are taken as cut to no
+//! better than a few of their own widths, so that they show no orders of their own.
 //!
-//! Source: the self-correlation of an opening is the transform of its diffraction pattern, Goodman,
-//! *Introduction to Fourier Optics*, § 6.3 (from memory).
+//! With μ and s the mean and spread of ln w (or ln φ) and Φ̄ the normal distribution above a point:
+//!
+//! - triangle: mean `Φ̄(a) − q e^{s²/2} Φ̄(a + s)`, q = λν/w̄, a = ln q / s;
+//! - inside ±θ of a line: mean of `(2/π)[Si(2πx) − sin²(πx)/(πx)]`, x = wθ/λ;
+//! - inside ±θ of a rib: `Φ(a) + (θ/φ̄) e^{s²/2} Φ̄(a + s)`, a = (ln θ − μ)/s.
+//!
+//! They are tabulated over the logarithm once for each spread and read back to 1e-8.
+//!
+//! Sources: the self-correlation of an opening is the transform of its diffraction pattern, Goodman,
+//! *Introduction to Fourier Optics*, § 6.3 (from memory); Si: Abramowitz and Stegun 5.2 (from memory).
+//!
+//! ```
+//! use foreglass::optics::lines::{Form, Lines};
+//! use foreglass::optics::scatter::Profile;
+//! use foreglass::units::{Degrees, Micrometres};
+//! let streak = |turn: f64| Profile::Lines(Lines {
+//!     turn: Degrees::clamped(turn),
+//!     form: Form::Groove { width: Micrometres::clamped(20.0), spread: 0.3 },
+//!     waver: Degrees::clamped(0.0),
+//!     pitch: Micrometres::clamped(1000.0),
+//! });
+//! // Most of a sinc² lies inside its first zero, λ/w = 0.0275 in green: 90.3 % of it, 90.0 % over the
+//! // band and this spread of widths (SciPy).
+//! assert!((streak(0.0).encircled(1, 0.0275) - 0.899_936).abs() < 1e-5);
+//! // All detail along the lines is kept: nothing is thrown that way.
+//! let law = streak(90.0).law();
+//! assert!((law.transfer_at(1, [500.0, 0.0]) - 1.0).abs() < 1e-9);
+//! assert!(law.transfer_at(1, [0.0, 500.0]) < 1e-6);
+//! ```
 
+use super::quadrature::gauss_legendre;
+use super::table::Table;
 use crate::colour;
 use crate::units::{Degrees, Micrometres};
-use std::f64::consts::{FRAC_1_SQRT_2, PI};
+use std::collections::BTreeMap;
+use std::f64::consts::{FRAC_1_SQRT_2, FRAC_PI_2, PI};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+/// Spreads are held to this range: under it nothing can be told from one size.
+const SPREADS: [f64; 2] = [0.03, 1.5];
+/// How far the normal distribution is followed, in standard deviations.
+const REACH: f64 = 9.0;
+/// How many spreads are remembered.
+const REMEMBERED: usize = 64;
+/// Nodes of the average over the waver.
+const NODES: usize = 24;
 
 /// Lines in one direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,6 +63,9 @@ pub struct Lines {
     pub form: Form,
     /// How far it strays to either side of that direction: standard deviation of a Gaussian.
     pub waver: Degrees,
+    /// Median distance from one line to the next: how many stand before a pupil. The law itself does not
+    /// depend on it.
+    pub pitch: Micrometres,
 }
 
 /// What throws the light.
@@ -47,7 +92,10 @@ pub enum Form {
 pub struct Law {
     along: [f64; 2],
     waver: f64,
-    form: Form,
+    /// Median width, µm, or half-angle, radians.
+    scale: f64,
+    spread: f64,
+    tables: Arc<Tables>,
 }
 
 impl Lines {
@@ -64,10 +112,17 @@ impl Lines {
     #[must_use]
     pub fn law(&self) -> Law {
         let (sin, cos) = self.turn.radians().sin_cos();
+        let (scale, spread, groove) = match self.form {
+            Form::Groove { width, spread } => (width.get(), spread, true),
+            Form::Rib { angle, spread } => (angle.radians().abs().max(1e-9), spread, false),
+        };
+        let spread = spread.clamp(SPREADS[0], SPREADS[1]);
         Law {
             along: [cos, sin],
             waver: self.waver.radians().abs(),
-            form: self.form,
+            scale,
+            spread,
+            tables: Tables::of(groove, spread),
         }
     }
 }
@@ -89,26 +144,29 @@ impl Law {
     #[must_use]
     pub fn line(&self, channel: usize, nu: f64) -> f64 {
         let nu = nu.abs();
-        match self.form {
-            Form::Groove { width, spread } => {
-                let bands = colour::bands()[channel].iter();
-                bands
-                    .filter(|(_, weight)| *weight > 0.0)
-                    .map(|(nm, weight)| {
-                        weight * triangle(nm.get() * 1e-3 * nu / width.get(), spread)
-                    })
-                    .sum()
-            }
-            Form::Rib { angle, spread } => {
-                let (mut sum, mut all) = (0.0, 0.0);
-                for i in -80..=80 {
-                    let t = f64::from(i) * 0.1;
-                    let weight = (-0.5 * t * t).exp();
-                    let x = 2.0 * PI * angle.radians() * (spread * t).exp() * nu;
-                    sum += weight * if x < 1e-6 { 1.0 } else { x.sin() / x };
-                    all += weight;
+        match &*self.tables {
+            Tables::Groove(channels) => {
+                let (v, c) = (nu / self.scale, &channels[channel]);
+                let y = v.ln();
+                if y <= c.transfer.low() {
+                    1.0 - c.slope * v
+                } else if y >= c.transfer.high() {
+                    0.0
+                } else {
+                    c.transfer.at(y)
                 }
-                sum / all
+            }
+            Tables::Rib(table) => {
+                let v = nu * self.scale;
+                let y = v.ln();
+                if y <= table.low() {
+                    let square = (2.0 * self.spread * self.spread).exp();
+                    1.0 - 2.0 * PI * PI / 3.0 * v * v * square
+                } else if y >= table.high() {
+                    0.0
+                } else {
+                    table.at(y)
+                }
             }
         }
     }
@@ -122,37 +180,355 @@ impl Law {
         self.line(channel, along) * (-2.0 * t * t).exp()
     }
 
-    /// Part of the light within `theta` radians of the ray, the waver left out.
+    /// Part of the light within `theta` radians of the ray.
     #[must_use]
     pub fn encircled(&self, channel: usize, theta: f64) -> f64 {
-        // ∫ line(ν) 2θ sinc(2θν) dν over all ν, by small steps.
-        let end = match self.form {
-            Form::Groove { width, spread } => width.get() * (6.0 * spread).exp() / 0.4,
-            Form::Rib { angle, .. } => 400.0 / angle.radians().max(1e-9),
-        };
-        let count = (16.0 * end * theta).clamp(512.0, 4096.0) as usize;
-        let step = end / count as f64;
-        let sum: f64 = (0..count)
-            .map(|i| {
-                let nu = (i as f64 + 0.5) * step;
-                let x = 2.0 * PI * theta * nu;
-                self.line(channel, nu) * x.sin() / x
+        if theta <= 0.0 {
+            return 0.0;
+        }
+        if self.waver <= 0.0 {
+            return self.inside(channel, theta);
+        }
+        // Light that strays aside by y = θ sin a counts when it lies within θ cos a along the streak.
+        let limit = (6.0 * self.waver / theta).min(1.0).asin();
+        let rule = gauss_legendre::<NODES>();
+        let sum: f64 = rule
+            .iter()
+            .map(|(node, weight)| {
+                let (sin, cos) = (0.5 * limit * (1.0 + node)).sin_cos();
+                let t = theta * sin / self.waver;
+                weight * (-0.5 * t * t).exp() * cos * self.inside(channel, theta * cos)
             })
             .sum();
-        (4.0 * theta * step * sum).clamp(0.0, 1.0)
+        let normal = theta / (self.waver * (2.0 * PI).sqrt());
+        (limit * normal * sum).clamp(0.0, 1.0)
     }
+
+    /// Part of the light within ±`theta` along the streak.
+    fn inside(&self, channel: usize, theta: f64) -> f64 {
+        match &*self.tables {
+            Tables::Groove(channels) => {
+                let table = &channels[channel].outside;
+                let y = (theta * self.scale).ln();
+                let (low, high) = (table.low(), table.high());
+                if y <= low {
+                    (1.0 - table.at(low)) * (y - low).exp()
+                } else if y >= high {
+                    1.0 - table.at(high) * (high - y).exp()
+                } else {
+                    1.0 - table.at(y)
+                }
+            }
+            Tables::Rib(_) => {
+                let (q, s) = (theta / self.scale, self.spread);
+                let a = q.ln() / s;
+                (1.0 - upper(a) + q * (0.5 * s * s).exp() * upper(a + s)).min(1.0)
+            }
+        }
+    }
+}
+
+/// What one spread needs, for a median of one.
+#[derive(Debug)]
+enum Tables {
+    Groove([Groove; 3]),
+    /// The transform over ln φν.
+    Rib(Table),
+}
+
+/// One channel of a groove's law.
+#[derive(Debug)]
+struct Groove {
+    /// The transform over ln(ν/w).
+    transfer: Table,
+    /// Near no frequency it is 1 − slope · ν/w.
+    slope: f64,
+    /// Part of the light outside ±θ over ln(θw).
+    outside: Table,
+}
+
+static TABLES: Mutex<BTreeMap<(bool, u64), Arc<Tables>>> = Mutex::new(BTreeMap::new());
+
+impl Tables {
+    /// Made once and remembered.
+    fn of(groove: bool, spread: f64) -> Arc<Self> {
+        let key = (groove, spread.to_bits());
+        let mut tables = TABLES.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(table) = tables.get(&key) {
+            return Arc::clone(table);
+        }
+        if tables.len() >= REMEMBERED {
+            tables.clear();
+        }
+        let made = Arc::new(if groove {
+            Self::groove(spread)
+        } else {
+            Self::Rib(rib(spread))
+        });
+        tables.insert(key, Arc::clone(&made));
+        made
+    }
+
+    fn groove(spread: f64) -> Self {
+        let step = step(spread);
+        // The band is 0.7 wide in ln λ; past these ends the triangle is a line, or nothing.
+        let start = -(REACH + spread) * spread - 1.0 - 8.0 * step;
+        let end = REACH * spread + 1.0 + 8.0 * step;
+        let count = ((end - start) / step).ceil() as usize;
+        let values = (0..count).map(|i| triangle((start + i as f64 * step).exp(), spread));
+        let transfer = Table::new(start, step, values.collect());
+        let fade = fade(spread);
+        let outside = smeared(spread, [1e-4_f64.ln(), 1e4_f64.ln()], |x| {
+            let mean = 1.0 / (PI * PI * x);
+            let kept = kept(PI * x, fade);
+            if kept < 1e-17 {
+                mean
+            } else if kept < 1.0 {
+                mean + kept * (beyond(x) - mean)
+            } else {
+                beyond(x)
+            }
+        });
+        Self::Groove([0, 1, 2].map(|channel| {
+            let band: Vec<(f64, f64)> = colours()[channel]
+                .iter()
+                .map(|&(um, w)| (um.ln(), w))
+                .collect();
+            let inverse: Vec<(f64, f64)> = band.iter().map(|&(l, w)| (-l, w)).collect();
+            let mean: f64 = colours()[channel].iter().map(|&(um, w)| um * w).sum();
+            Groove {
+                transfer: transfer.averaged(&band),
+                slope: mean * (0.5 * spread * spread).exp(),
+                outside: outside.averaged(&inverse),
+            }
+        }))
+    }
+}
+
+/// For each of R, G, B: (wavelength in µm, weight), weights of unit sum, zeros left out.
+pub(super) fn colours() -> &'static [Vec<(f64, f64)>; 3] {
+    static COLOURS: OnceLock<[Vec<(f64, f64)>; 3]> = OnceLock::new();
+    COLOURS.get_or_init(|| {
+        colour::bands().each_ref().map(|band| {
+            let sample = band.iter().map(|(nm, weight)| (nm.get() * 1e-3, weight));
+            sample.filter(|&(_, weight)| weight > 0.0).collect()
+        })
+    })
+}
+
+/// Step of a table over a logarithm that a normal distribution of `spread` has smoothed.
+fn step(spread: f64) -> f64 {
+    (spread / 10.0).min(0.015)
+}
+
+/// Where, in radians of phase, sizes have averaged the oscillation away.
+fn fade(spread: f64) -> f64 {
+    (10.0 / spread).max(100.0)
+}
+
+/// The part of an oscillation at `phase` radians that is kept, so that no step need resolve what the
+/// average leaves nothing of.
+fn kept(phase: f64, fade: f64) -> f64 {
+    0.5 * libm::erfc((phase / fade).ln() / 0.085)
+}
+
+/// The transform of ribs over ln φν.
+fn rib(spread: f64) -> Table {
+    let fade = fade(spread);
+    let start = 1e-3_f64.ln() - 3.0 * spread * spread;
+    let end = (REACH * spread).max((fade / PI).ln() + 8.0 * spread);
+    smeared(spread, [start, end], |x| {
+        let phase = 2.0 * PI * x;
+        let kept = kept(phase, fade);
+        if kept < 1e-17 {
+            0.0
+        } else {
+            kept * phase.sin() / phase
+        }
+    })
+}
+
+/// `E f(x e^{−st})` over a normal t, tabulated over ln x.
+fn smeared(spread: f64, [start, end]: [f64; 2], f: impl Fn(f64) -> f64) -> Table {
+    let step = step(spread);
+    let reach = (REACH * spread / step).ceil() as usize;
+    let count = ((end - start) / step).ceil() as usize;
+    let place = |i: usize| (start + (i as f64 - reach as f64) * step).exp();
+    let single: Vec<f64> = (0..count + 2 * reach).map(|i| f(place(i))).collect();
+    let normal = |k: usize| {
+        let t = (k as f64 - reach as f64) * step / spread;
+        step * (-0.5 * t * t).exp() / (spread * (2.0 * PI).sqrt())
+    };
+    let kernel: Vec<f64> = (0..=2 * reach).map(normal).collect();
+    let values = single
+        .windows(kernel.len())
+        .map(|near| near.iter().zip(&kernel).map(|(v, k)| v * k).sum())
+        .collect();
+    Table::new(start, step, values)
+}
+
+/// Part of a sinc² outside ±x of its zeros: 1 − (2/π)[Si(2πx) − sin²(πx)/(πx)].
+fn beyond(x: f64) -> f64 {
+    let u = PI * x;
+    let sin = u.sin();
+    (FRAC_PI_2 - sine_integral(2.0 * u) + sin * sin / u) / FRAC_PI_2
+}
+
+/// Si(x) for x > 0, to 1e-8.
+fn sine_integral(x: f64) -> f64 {
+    let square = x * x;
+    if x < 24.0 {
+        let (mut term, mut sum, mut k) = (x, x, 1.0);
+        while k < 100.0 {
+            term *= -square / ((k + 1.0) * (k + 2.0));
+            k += 2.0;
+            sum += term / k;
+        }
+        return sum;
+    }
+    let (mut f, mut g, mut term) = (0.0, 0.0, 1.0);
+    for n in 0..11 {
+        let n = f64::from(n);
+        f += term;
+        g += term * (2.0 * n + 1.0);
+        term *= -(2.0 * n + 1.0) * (2.0 * n + 2.0) / square;
+    }
+    FRAC_PI_2 - x.cos() * f / x - x.sin() * g / square
 }
 
 /// Mean of max(0, 1 − q e^{−s t}) over a normal t.
 fn triangle(q: f64, spread: f64) -> f64 {
-    if q <= 0.0 {
-        return 1.0;
-    }
-    if spread <= 0.0 {
-        return (1.0 - q).max(0.0);
-    }
-    // E[1 − q/d; d > q], ln d normal of mean 0.
-    let upper = |x: f64| 0.5 * libm::erfc(x * FRAC_1_SQRT_2);
     let a = q.ln() / spread;
     upper(a) - q * (0.5 * spread * spread).exp() * upper(a + spread)
+}
+
+/// The normal distribution above `x`.
+fn upper(x: f64) -> f64 {
+    0.5 * libm::erfc(x * FRAC_1_SQRT_2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn law(form: Form, waver: f64) -> Law {
+        let lines = Lines {
+            turn: Degrees::clamped(0.0),
+            form,
+            waver: Degrees::clamped(waver),
+            pitch: Micrometres::clamped(1000.0),
+        };
+        lines.law()
+    }
+
+    /// Mean over sizes by a plain fine sum, independent of the tables.
+    fn plain(spread: f64, f: impl Fn(f64) -> f64) -> f64 {
+        let (mut sum, mut all) = (0.0, 0.0);
+        for i in 0..=20_000 {
+            let t = -8.0 + 16.0 * f64::from(i) / 20_000.0;
+            let w = (-0.5 * t * t).exp();
+            all += w;
+            sum += w * f((spread * t).exp());
+        }
+        sum / all
+    }
+
+    /// Si(1), Si(π), Si(10), Si(40): Abramowitz and Stegun, table 5.1 and 5.3 (from memory), `SciPy`.
+    #[test]
+    fn the_sine_integral_is_the_tables() {
+        for (x, want) in [
+            (1.0, 0.946_083_070_4),
+            (PI, 1.851_937_052_0),
+            (10.0, 1.658_347_594_2),
+            (40.0, 1.586_985_119_3),
+        ] {
+            assert!((sine_integral(x) - want).abs() < 1e-8, "Si({x})");
+        }
+        assert!(
+            (sine_integral(24.0 - 1e-9) - sine_integral(24.0 + 1e-9)).abs() < 1e-8,
+            "one piece meets the other"
+        );
+    }
+
+    #[test]
+    fn tables_hold_to_plain_sums() {
+        for spread in [0.05, 0.3, 0.7] {
+            let width = 20.0;
+            let groove = law(
+                Form::Groove {
+                    width: Micrometres::clamped(width),
+                    spread,
+                },
+                0.0,
+            );
+            for nu in [0.5, 8.0, 25.0, 45.0, 120.0] {
+                let want: f64 = colours()[1]
+                    .iter()
+                    .map(|&(um, w)| w * plain(spread, |d| (1.0 - um * nu / (width * d)).max(0.0)))
+                    .sum();
+                let got = groove.line(1, nu);
+                assert!((got - want).abs() < 1e-7, "{spread} at {nu}: {got} {want}");
+            }
+            for theta in [1e-4, 0.01, 0.03, 0.2] {
+                let want: f64 = colours()[2]
+                    .iter()
+                    .map(|&(um, w)| w * plain(spread, |d| 1.0 - beyond(width * d * theta / um)))
+                    .sum();
+                let got = groove.encircled(2, theta);
+                assert!(
+                    (got - want).abs() < 1e-7,
+                    "{spread} in {theta}: {got} {want}"
+                );
+            }
+            let angle = 0.1_f64;
+            let rib = law(
+                Form::Rib {
+                    angle: Degrees::clamped(angle.to_degrees()),
+                    spread,
+                },
+                0.0,
+            );
+            for nu in [1e-3, 0.3, 2.0, 7.0, 20.0, 90.0] {
+                let want = plain(spread, |d| {
+                    let x = 2.0 * PI * angle * d * nu;
+                    x.sin() / x
+                });
+                let got = rib.line(0, nu);
+                assert!(
+                    (got - want).abs() < 1e-7,
+                    "rib {spread} at {nu}: {got} {want}"
+                );
+            }
+            for theta in [0.002, 0.1, 0.4] {
+                let want = plain(spread, |d| (theta / (angle * d)).min(1.0));
+                let got = rib.encircled(0, theta);
+                assert!(
+                    (got - want).abs() < 1e-6,
+                    "rib {spread} in {theta}: {got} {want}"
+                );
+            }
+        }
+    }
+
+    /// A plain sum over the waver.
+    #[test]
+    fn light_strays_aside_by_the_waver() {
+        let form = Form::Groove {
+            width: Micrometres::clamped(30.0),
+            spread: 0.3,
+        };
+        let (thin, wide) = (law(form, 0.0), law(form, 0.2));
+        let sigma = 0.2_f64.to_radians();
+        for theta in [0.001, 0.004, 0.02] {
+            let (mut want, n) = (0.0, 100_000);
+            for i in 0..n {
+                let y = theta * (-1.0 + 2.0 * (f64::from(i) + 0.5) / f64::from(n));
+                let density = (-0.5 * (y / sigma).powi(2)).exp() / (sigma * (2.0 * PI).sqrt());
+                let along = (theta * theta - y * y).sqrt();
+                want += 2.0 * theta / f64::from(n) * density * thin.encircled(1, along);
+            }
+            let got = wide.encircled(1, theta);
+            assert!((got - want).abs() < 1e-5, "{theta}: {got} {want}");
+        }
+    }
 }

@@ -26,6 +26,15 @@ mod disc;
 // Glass with specks in it: what they take, and where it goes.
 pub mod specks;
 
+// Glass with lines or ribs in it, and nets of threads: the same for them.
+pub mod engraved;
+pub mod threads;
+
+// How many of them stand before the pupil.
+pub mod grain;
+// Glass with translucent droplets in it.
+pub mod droplets;
+
 // Density that changes across a glass.
 pub mod ramp;
 
@@ -50,12 +59,20 @@ pub mod quadrature;
 // Diffraction by one round speck.
 pub mod airy;
 
+// Specks that overlap.
+pub mod overlap;
+
 mod halo;
+mod hankel;
 mod table;
 
 // Laws as sums of Gaussians; neighbouring scatters fused.
 pub mod fit;
 
+// What scattering comes to without a picture: haze, veiling glare, halo radii, MTF.
+pub mod figures;
+
+mod enclosed;
 mod least;
 
 // Laws as tables of their transforms, for what no sum of round Gaussians holds.

@@ -3,6 +3,7 @@
 use super::{Mount, Setup};
 use crate::colour::spectrum::Spectrum;
 use crate::optics::field::View;
+use crate::optics::grain::Grain;
 use crate::optics::pupil::Shape;
 use crate::units::Stops;
 use serde::Serialize;
@@ -66,6 +67,8 @@ const SUN: f64 = 0.9;
 const UNSEEN: f64 = 0.25;
 /// Pieces from which reflections between them are worth a thought.
 const MANY: usize = 4;
+/// How far diffusion is past coarse, before a pupil, when it will show.
+const COARSE: f64 = 2.5;
 
 impl Setup {
     /// Every warning this rig earns over `view`, most serious first.
@@ -76,6 +79,7 @@ impl Setup {
         self.coverage_advisories(view, &mut found);
         self.edge_advisories(view, &mut found);
         self.spill_advisories(view, &mut found);
+        self.grain_advisories(&mut found);
         self.hazard_advisories(&mut found);
         found.sort_by_key(|a| std::cmp::Reverse(a.level));
         found
@@ -230,6 +234,45 @@ impl Setup {
                 100.0 * share
             ),
         ));
+    }
+
+    /// Diffusion that is coarse against the footprint of a point's light on it.
+    fn grain_advisories(&self, found: &mut Vec<Advisory>) {
+        let pupil = self.pupil();
+        for g in &self.glass {
+            let footprint = pupil.diameter_mm * (1.0 - g.depth_mm(self) / pupil.subject_mm);
+            let lobes = g.piece.law().scatter.iter().flat_map(|s| &s.lobes);
+            let coarsest = lobes
+                .filter_map(|lobe| Grain::of(lobe, footprint))
+                .max_by(|a, b| a.coarseness().total_cmp(&b.coarseness()));
+            let Some(grain) = coarsest.filter(|grain| grain.coarseness() > 1.0) else {
+                continue;
+            };
+            let (place, name) = (g.place, g.piece.name());
+            let text = match grain {
+                Grain::Specks(n) => format!(
+                    "{place}: only {n:.0} specks of {name} stand before the pupil: halos are uneven by \
+                     {:.0} %, differ from lamp to lamp, and specks may show in discs out of focus. \
+                     A wider stop evens them out.",
+                    100.0 / n.max(1.0).sqrt()
+                ),
+                Grain::Lines(n) => format!(
+                    "{place}: only {n:.1} lines of {name} stand across the pupil: rays differ from lamp \
+                     to lamp, and lines may show in discs out of focus. A wider stop or closer lines \
+                     even them out."
+                ),
+                Grain::Threads(n) => format!(
+                    "{place}: only {n:.1} threads of {name} stand across the pupil: the net may show \
+                     as a shadow and in discs out of focus. A wider stop or a finer net hides it."
+                ),
+            };
+            let level = if grain.coarseness() > COARSE {
+                Level::Caution
+            } else {
+                Level::Note
+            };
+            found.push(Advisory::new("coarse", level, text));
+        }
     }
 
     fn hazard_advisories(&self, found: &mut Vec<Advisory>) {

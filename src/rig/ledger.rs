@@ -8,9 +8,10 @@ use super::{Mounted, Setup};
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;
 use crate::colour::{Xyz, illuminant};
-use crate::glass::law::TRADE_STOP;
+use crate::glass::law::{Figures, TRADE_STOP};
+use crate::optics::figures::{Spread, Stack, patch};
 use crate::optics::pupil::Shape;
-use crate::optics::scatter::luminance;
+use crate::optics::scatter::{Scatter, luminance};
 use crate::optics::tint::Tint;
 use crate::units::{Density, Stops};
 
@@ -45,14 +46,42 @@ impl Setup {
     #[must_use]
     pub fn light_loss(&self) -> Stops {
         let colour = transmitted_luminance(&self.tau(), &self.scene());
-        let kept: f64 = self
+        let kept: [f64; 3] = self
             .glass
             .iter()
             .filter_map(|g| g.piece.law().scatter.as_ref())
-            .map(|s| luminance(s.passed()))
-            .product();
+            .map(Scatter::passed)
+            .fold([1.0; 3], |all, one| {
+                std::array::from_fn(|c| all[c] * one[c])
+            });
         let on_axis: f64 = self.glass.iter().map(Mounted::density_on_axis).sum();
-        Stops::of_loss(colour * kept) + Stops::from(Density::clamped(on_axis))
+        Stops::of_loss(colour * luminance(kept)) + Stops::from(Density::clamped(on_axis))
+    }
+
+    /// All its scattering taken together, made ready for figures that need no picture.
+    #[must_use]
+    pub fn stack(&self) -> Stack {
+        let scatters: Vec<Scatter> = self
+            .glass
+            .iter()
+            .filter_map(|g| Some(g.piece.law().scatter.clone()?.turned(g.turn)))
+            .collect();
+        Stack::of(&scatters)
+    }
+
+    /// Where the light goes in the whole stack; grads count with their clear ends.
+    #[must_use]
+    pub fn figures(&self, stack: &Stack) -> Figures {
+        let colour = transmitted_luminance(&self.tau(), &self.scene());
+        let parts = [luminance(stack.direct()), luminance(stack.scattered())];
+        Figures::of(colour, parts, stack.haze())
+    }
+
+    /// What the stack's scattering comes to on the planned lens and sensor.
+    #[must_use]
+    pub fn spread(&self, stack: &Stack) -> Spread {
+        let camera = &self.camera;
+        stack.spread(camera.focal_mm, patch(camera.sensor_mm[1], camera.focal_mm))
     }
 
     /// Loss of the whole stack as the trade's tables add it up; a glass without a table entry counts

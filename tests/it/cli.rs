@@ -5,14 +5,14 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-fn foreglass(args: &[&str]) -> Output {
+pub(crate) fn foreglass(args: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_foreglass"))
         .args(args)
         .output()
         .expect("the program runs")
 }
 
-fn data(args: &[&str]) -> Value {
+pub(crate) fn data(args: &[&str]) -> Value {
     let out = foreglass(args);
     assert!(
         out.status.success(),
@@ -23,24 +23,24 @@ fn data(args: &[&str]) -> Value {
 }
 
 /// Exit code and error, which is one line.
-fn refusal(args: &[&str]) -> (i32, String) {
+pub(crate) fn refusal(args: &[&str]) -> (i32, String) {
     let out = foreglass(args);
     let text = String::from_utf8(out.stderr).expect("UTF-8");
     (out.status.code().expect("an exit code, no signal"), text)
 }
 
-struct Folder(tempfile::TempDir);
+pub(crate) struct Folder(tempfile::TempDir);
 
 impl Folder {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self(tempfile::tempdir().expect("a folder"))
     }
 
-    fn path(&self, name: &str) -> String {
+    pub(crate) fn path(&self, name: &str) -> String {
         self.0.path().join(name).to_string_lossy().into_owned()
     }
 
-    fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
+    pub(crate) fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
         std::fs::write(self.0.path().join(name), bytes).expect("written");
         self.path(name)
     }
@@ -56,7 +56,7 @@ impl Folder {
     }
 }
 
-fn portrait() -> String {
+pub(crate) fn portrait() -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/checks/portrait.png");
     path.to_string_lossy().into_owned()
 }

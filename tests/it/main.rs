@@ -10,10 +10,14 @@
 mod checks;
 mod cli;
 mod colour;
+mod diffusion;
+mod figures;
 mod frame;
 mod glass;
 mod layering;
+mod meter;
 mod optics;
+mod oriented;
 mod picture;
 mod placed;
 mod plan;

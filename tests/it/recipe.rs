@@ -67,9 +67,9 @@ fn what_is_wrong_is_told_by_path() {
             "rig.stages[0].strength: \"9\" is not a strength",
         ),
         (
-            "/rig/stages/0/strength",
-            json!("5"),
-            "rig.stages[0].strength: Dark mist does not come",
+            "/rig/stages/1",
+            json!({"glass": "nd", "strength": "5"}),
+            "rig.stages[1].strength: ND does not come",
         ),
         (
             "/rig/stages/0/slide_mm",

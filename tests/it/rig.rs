@@ -1,6 +1,7 @@
 //! The rig: losses, the stop to set, coverage, vignette and advisories.
 
 use crate::plan::setup;
+use foreglass::optics::scatter::Profile;
 use foreglass::rig::advisory::Level;
 use serde_json::{Value, json};
 
@@ -452,4 +453,56 @@ fn a_top_flag_clears_the_spill() {
     };
     let part = f64::from(lift(&shaded) / lift(&bare));
     assert!((part / share - 1.0).abs() < 1e-4, "{part} for {share}");
+}
+
+/// Specks, threads and lines before the pupil: N = c(D/d)² under 100 is a halo uneven by over 10 %, and D/p
+/// under 5 a net or lines that may show (the limit of D/p is our own estimate; N as in the reference
+/// tables).
+#[test]
+fn coarse_glass_is_told() {
+    let level = |glass: Value, stop: f64| {
+        let s = setup(&[
+            (
+                "/camera",
+                json!({"focal_mm": 50, "stop": stop, "focus_m": null}),
+            ),
+            ("/rig/stages/0", glass),
+        ]);
+        let all = s.advisories(&s.sensor_view());
+        let found = all.iter().find(|a| a.code == "coarse").map(|a| a.level);
+        found
+    };
+    // A pitch of 1 mm, 5 of them in 5 mm: f/10.
+    let net = || json!({"glass": "net-dark", "options": {"pitch_mm": 1.0}});
+    assert_eq!(level(net(), 9.98), None, "5.01 threads");
+    assert_eq!(level(net(), 10.02), Some(Level::Note), "4.99 threads");
+    assert_eq!(level(net(), 25.2), Some(Level::Caution), "1.98 threads");
+    let star = || json!({"glass": "star", "options": {"spacing_mm": 2.0}});
+    assert_eq!(level(star(), 4.99), None, "5.01 lines");
+    assert_eq!(level(star(), 5.01), Some(Level::Note), "4.99 lines");
+    let mist = || json!({"glass": "dark-mist", "strength": "1/8"});
+    let scatter = setup(&[("/rig/stages/0", mist())]).glass[0]
+        .piece
+        .law()
+        .scatter
+        .clone()
+        .unwrap();
+    let stop = match scatter.lobes[0].profile {
+        Profile::Speck {
+            diameter, spread, ..
+        } => {
+            // (1 − c)² goes straight on.
+            let covered = 1.0 - scatter.direct[1].sqrt();
+            let enough = 100.0 / covered / (-2.0 * spread * spread).exp();
+            50.0 / (1e-3 * diameter.get() * enough.sqrt())
+        }
+        other => panic!("a mist is made of specks: {other:?}"),
+    };
+    assert_eq!(
+        level(mist(), stop * 0.99),
+        None,
+        "102 specks before f/{stop}"
+    );
+    assert_eq!(level(mist(), stop * 1.01), Some(Level::Note), "98 specks");
+    assert_eq!(level(json!({"glass": "nd"}), 22.0), None, "nothing to show");
 }

@@ -51,6 +51,7 @@ fn streak(turn: f64) -> Scatter {
             spread: 0.4,
         },
         waver: Degrees::clamped(0.4),
+        pitch: Micrometres::clamped(1000.0),
     });
     Scatter {
         direct: [0.6; 3],

@@ -9,8 +9,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use foreglass::app::Window;
 use foreglass::frame::{Frame, Kind, Output, write};
-use foreglass::glass::FAMILIES;
 use foreglass::glass::control::{Control, Kind as ControlKind};
+use foreglass::glass::{FAMILIES, Family};
 use foreglass::rig::Place;
 use foreglass::session::{Session, edit};
 use std::path::Path;
@@ -133,7 +133,10 @@ fn every_family_s_controls_can_be_shown_and_have_names() {
 fn glass_is_moved_by_its_buttons_and_by_dragging() {
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
-    let (a, b) = (FAMILIES[0].default_piece(), FAMILIES[3].default_piece());
+    let (a, b) = (
+        FAMILIES[0].default_piece(),
+        Family::find("nd").unwrap().default_piece(),
+    );
     session.change("Put", None, |r| {
         edit::put(r, Place::Stage(1), &a)?;
         edit::put(r, Place::Stage(2), &b)
@@ -368,7 +371,11 @@ fn figures_and_warnings_are_told_in_words() {
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
     session.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece())
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("nd").unwrap().default_piece(),
+        )
     });
     let h = window(session);
     let loss = h.state().session().report().unwrap().loss.get();
