@@ -44,7 +44,10 @@ const NAME: &str = "Low contrast";
 const DEPTH: [f64; 8] = [0.004, 0.008, 0.015, 0.027, 0.045, 0.065, 0.09, 0.12];
 /// Spread of ln d.
 const SPREAD: f64 = 0.4;
-const _: () = assert!(SPREAD >= LEAST_SPECK_SPREAD, "rings are no sum of Gaussians");
+const _: () = assert!(
+    SPREAD >= LEAST_SPECK_SPREAD,
+    "rings are no sum of Gaussians"
+);
 
 const fn droplets(depth: f64) -> Droplets {
     Droplets {
