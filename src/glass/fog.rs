@@ -55,8 +55,8 @@ const fn droplets(depth: f64) -> Droplets {
         spread: SPREAD,
         step: 0.033,
         refracted: Fraction::clamped(0.45),
-        lobe: Degrees::clamped(7.0),
-        veil: Fraction::clamped(0.4),
+        lobe: Degrees::clamped(5.0),
+        veil: Fraction::clamped(0.45),
         back: Fraction::clamped(0.03),
     }
 }
