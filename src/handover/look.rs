@@ -152,12 +152,12 @@ fn diffusion(setup: &Setup, effect: &Effect) -> String {
     ];
     let kept: Vec<String> = kept
         .into_iter()
-        .filter_map(|(name, part)| Some(format!("{name} {:.0} %", part?)))
+        .filter_map(|(name, part)| Some(format!("{name} {:.0}", part?)))
         .collect();
     let kept = if kept.is_empty() {
         String::new()
     } else {
-        format!("; texture kept: {}", kept.join(", "))
+        format!("; texture kept, in per cent: {}", kept.join(", "))
     };
     format!(
         "Haze {:.1} %, veiling glare {:.1} % (black disc of {:.0} % of the height), contrast kept \
