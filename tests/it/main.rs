@@ -13,6 +13,7 @@ mod colour;
 mod frame;
 mod glass;
 mod layering;
+mod masks;
 mod optics;
 mod oriented;
 mod picture;
