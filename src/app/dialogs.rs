@@ -4,7 +4,7 @@ use super::chooser::{Answer, Ask, Chooser};
 use super::commands::Command;
 use super::{fields, theme};
 use crate::frame::{Kind, Output, OutputSpace};
-use crate::session::What;
+use crate::session::{Wanted, What};
 use egui::{Button, Context, Grid, Id, Key, Modal, RichText, TextEdit, Ui, vec2};
 use std::path::{Path, PathBuf};
 
@@ -32,6 +32,7 @@ pub(super) enum Dialog {
 pub(super) enum Purpose {
     OpenStill,
     OpenRecipe,
+    OpenOption(Wanted),
     SaveRecipe,
     Export,
     Sheet,
@@ -44,6 +45,7 @@ pub(super) enum Outcome {
     Closed,
     OpenStill(PathBuf),
     OpenRecipe(PathBuf),
+    OpenOption(Wanted, PathBuf),
     Save {
         path: PathBuf,
         may_replace: bool,
@@ -88,6 +90,7 @@ impl Purpose {
         match self {
             Self::OpenStill => "Open a still",
             Self::OpenRecipe => "Open a recipe",
+            Self::OpenOption(_) => "Open a file for the glass",
             Self::SaveRecipe => "Save the recipe",
             Self::Export => "Export the picture",
             Self::Sheet => "Write the reference sheet",
@@ -96,7 +99,7 @@ impl Purpose {
 
     const fn verb(self) -> &'static str {
         match self {
-            Self::OpenStill | Self::OpenRecipe => "Open",
+            Self::OpenStill | Self::OpenRecipe | Self::OpenOption(_) => "Open",
             Self::SaveRecipe => "Save",
             Self::Export => "Export",
             Self::Sheet => "Write",
@@ -144,6 +147,7 @@ impl PathQuestion {
             kinds: match self.purpose {
                 Purpose::OpenStill => &[("Stills", STILLS)],
                 Purpose::OpenRecipe | Purpose::SaveRecipe => &[("Recipes", &["json"])],
+                Purpose::OpenOption(wanted) => wanted.kinds(),
                 Purpose::Export => &[("Pictures", STILLS)],
                 Purpose::Sheet => &[("Sheets", &["png"])],
             },
@@ -196,6 +200,7 @@ impl PathQuestion {
         match self.purpose {
             Purpose::OpenStill => Outcome::OpenStill(path),
             Purpose::OpenRecipe => Outcome::OpenRecipe(path),
+            Purpose::OpenOption(wanted) => Outcome::OpenOption(wanted, path),
             Purpose::SaveRecipe => {
                 let path = if path.extension().is_none() {
                     path.with_extension("json")

@@ -6,7 +6,7 @@ use crate::glass::strength::Strength;
 use crate::glass::{FAMILIES, Family};
 use crate::rig::Place;
 use crate::rig::size::Size;
-use crate::session::{Held, Report, Session, edit};
+use crate::session::{Held, Report, Session, Wanted, edit};
 use crate::units::{Degrees, Extent, Millimetres};
 use egui::{
     Align, Color32, CursorIcon, DragAndDrop, FontId, Id, LayerId, Layout, Order, Rect, Response,
@@ -19,6 +19,8 @@ use serde_json::Value;
 pub(super) struct LightPath {
     /// The place whose controls are open.
     pub(super) chosen: Option<Place>,
+    /// The option whose file is asked for.
+    pub(super) wanted: Option<Wanted>,
 }
 
 /// A change that was asked for.
@@ -29,6 +31,7 @@ pub(super) enum Act {
     Carry(Place, Place),
     Strength(Place, Strength),
     Option(Place, &'static str, &'static str, Option<Value>),
+    File(Wanted),
     Stage(Place, StageField),
     Ring(Place, RingField),
 }
@@ -281,6 +284,7 @@ impl LightPath {
                     edit::set_option(r, place, name, value)
                 });
             }
+            Act::File(wanted) => self.wanted = Some(wanted),
             Act::Stage(place, field) => stage(session, place, field),
             Act::Ring(place, field) => ring(session, place, field),
         }

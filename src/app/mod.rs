@@ -189,7 +189,7 @@ impl Window {
     fn ask_path(&mut self, ctx: &Context, purpose: Purpose) {
         let name = file_name(&bar::look_name(&self.session));
         let start = match purpose {
-            Purpose::OpenStill | Purpose::OpenRecipe => self.folder(),
+            Purpose::OpenStill | Purpose::OpenRecipe | Purpose::OpenOption(_) => self.folder(),
             Purpose::SaveRecipe => match self.session.file() {
                 Some(file) => file.to_path_buf(),
                 None => self.folder().join(format!("{name}.json")),
@@ -236,6 +236,7 @@ impl Window {
             Outcome::Closed => self.after_save = None,
             Outcome::OpenStill(path) => self.session.open_still(&path),
             Outcome::OpenRecipe(path) => self.session.open_recipe(&path),
+            Outcome::OpenOption(wanted, path) => self.session.open_option(wanted, &path),
             Outcome::Save { path, may_replace } => self.session.save(&path, may_replace),
             Outcome::Export {
                 path,
@@ -356,6 +357,9 @@ impl eframe::App for Window {
             self.session.settle();
         }
         self.panels(ui, &mut todo);
+        if let Some(wanted) = self.path.wanted.take() {
+            self.ask_path(&ctx, Purpose::OpenOption(wanted));
+        }
         self.dropped(&ctx);
         notices::drop_hint(&ctx);
         self.ask(&ctx);

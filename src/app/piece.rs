@@ -7,7 +7,7 @@ use super::theme;
 use crate::glass::control::Kind;
 use crate::rig::size::Size;
 use crate::rig::{Mount, Mounted, Place};
-use crate::session::{Held, Report, Session, Setting};
+use crate::session::{Held, Report, Session, Setting, Wanted};
 use egui::{RichText, Slider, Ui, vec2};
 use serde_json::Value;
 
@@ -60,7 +60,8 @@ pub(super) fn show(
         fields::note(ui, &line);
         if let Some(part) = figures.edge_part {
             let line = format!(
-                "Its edge is {:.0} % of the picture's height wide.",
+                "Its {} is {:.0} % of the picture's height wide.",
+                figures.edge_word,
                 100.0 * part
             );
             fields::note(ui, &line);
@@ -122,6 +123,26 @@ fn control(ui: &mut Ui, place: Place, setting: &Setting, acts: &mut Vec<Act>) {
                 .changed()
             {
                 set(Some(Value::from(on)));
+            }
+        }
+        Kind::File { .. } => {
+            let loaded = setting.value.is_some();
+            let words = if loaded { "Replace…" } else { "Open…" };
+            let (open, clear) = fields::row(ui, c.label, c.help, |ui| {
+                // The buttons carry names of their own; the state is what the label tells of.
+                let name = |verb: &str| format!("{verb} {}", c.label.to_lowercase());
+                let open = ui.button(words).on_hover_text(c.help);
+                let open = open.accessible_name(name(words)).clicked();
+                let clear =
+                    loaded && icons::button(ui, Icon::Remove, &name("Remove"), true).clicked();
+                let state = if loaded { "loaded" } else { "not loaded" };
+                let state = ui.label(RichText::new(state).color(theme::SECOND));
+                (state, (open, clear))
+            });
+            if open {
+                acts.push(Act::File(Wanted { place, control: c }));
+            } else if clear {
+                acts.push(Act::Option(place, c.name, c.label, None));
             }
         }
     }
@@ -258,8 +279,8 @@ fn standing(ui: &mut Ui, mounted: &Mounted, report: Option<&Report>, acts: &mut 
 }
 
 fn slide_help(range: Option<[f64; 2]>) -> String {
-    let what =
-        "At 0 the edge of a grad lies on the optical axis; positive slides its dense side in.";
+    let what = "At 0 the edge of a grad, or the middle of a stripe, lies on the optical axis; positive \
+         slides the dense side in.";
     match range {
         Some([low, high]) if high > low => {
             format!("{what} The glass covers the frame from {low:.0} to {high:.0} mm.")

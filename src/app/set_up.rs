@@ -5,9 +5,9 @@ use super::fields::{self, Number};
 use super::theme;
 use crate::frame::Encoding;
 use crate::recipe::Recipe;
-use crate::rig::camera::{Compensate, Outside};
+use crate::rig::camera::{Compensate, CornerHalos, Outside};
 use crate::session::Session;
-use crate::units::{Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
+use crate::units::{Degrees, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
 use egui::{RichText, ScrollArea, TextEdit, Ui};
 
 const MM: Number = Number::new(1.0, 120.0, 0.1, 2).suffix(" mm");
@@ -17,6 +17,8 @@ const T_STOP: Number = Number::new(0.7, 64.0, 0.05, 2).prefix("T ");
 const METRES: Number = Number::new(0.1, 500.0, 0.05, 2).suffix(" m");
 const DEPTH: Number = Number::new(0.0, 600.0, 0.5, 1).suffix(" mm");
 const KELVIN: Number = Number::new(1500.0, 20_000.0, 20.0, 0).suffix(" K");
+const FROM: Number = Number::new(0.0, 90.0, 0.5, 1).suffix("°");
+const FLAG: Number = Number::new(0.0, 600.0, 1.0, 0).suffix(" mm");
 const LEVEL: Number = Number::new(-10.0, 10.0, 0.05, 2).suffix(" stops");
 
 /// Shows the panel.
@@ -220,9 +222,22 @@ fn light(ui: &mut Ui, session: &mut Session) {
             r.light.spill_stops = v.map(Stops::clamped);
         });
     }
+    if l.spill_stops.is_some() {
+        spill_source(ui, session);
+    }
+    let options = [
+        (CornerHalos::Auto, "as the lens asks".to_owned()),
+        (CornerHalos::Stretched, "stretched".to_owned()),
+        (CornerHalos::Even, "even".to_owned()),
+    ];
+    let help = "In front of a wide lens halos stretch towards the corners; even is quicker, and near \
+                the axis the same.";
+    if let Some(v) = fields::choice(ui, "Corner halos", help, &options, Some(l.corner_halos)) {
+        set(session, "Corner halos", |r| r.light.corner_halos = v);
+    }
     let mut through = l.balance_through_glass;
     let help = "The camera is balanced again with the glass in place: the shift of white goes, the \
-                rest of the glass's colour stays.";
+                rest of the glass's colour stays. A colour grad keeps all of its colour.";
     if ui
         .checkbox(&mut through, "Balance through the glass")
         .on_hover_text(help)
@@ -246,5 +261,37 @@ fn exposure(ui: &mut Ui, session: &mut Session) {
     let help = "How the light that the glass takes is made good.";
     if let Some(v) = fields::choice(ui, "Light lost", help, &options, Some(now)) {
         set(session, "Exposure", |r| r.exposure.compensate = v);
+    }
+}
+
+/// Where the stray light comes from, and what keeps it off.
+fn spill_source(ui: &mut Ui, session: &mut Session) {
+    let recipe = session.recipe();
+    let (from, shade, flag) = (
+        recipe.light.spill_from_deg.map(Degrees::get),
+        recipe.light.shade,
+        recipe.rig.shade.top_flag_mm.get(),
+    );
+    let words = (
+        "Spill from",
+        "How high above the lens's axis the stray light stands; not told, its level was metered at the \
+         front as it is.",
+    );
+    if let Some(v) = fields::optional(ui, words, FROM, from, ("not told", 35.0)) {
+        set(session, "Spill from", |r| {
+            r.light.spill_from_deg = v.map(Degrees::clamped);
+        });
+    }
+    let mut on = shade;
+    if ui.checkbox(&mut on, "Shade on the matte box").changed() {
+        set(session, "Shade", |r| r.light.shade = on);
+    }
+    if shade && from.is_some() {
+        let help = "How far the top flag reaches beyond the shade's mouth.";
+        if let Some(v) = fields::number(ui, "Top flag", help, FLAG, flag) {
+            set(session, "Top flag", |r| {
+                r.rig.shade.top_flag_mm = Millimetres::clamped(v);
+            });
+        }
     }
 }

@@ -1,12 +1,16 @@
 //! `foreglass glass`: the families of glass, and the figures of one.
 
-use super::{Failure, json, say};
+use super::{Failure, figures, json, say};
 use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
 use crate::glass::control::{Control, Kind};
+use crate::glass::law::Figures;
 use crate::glass::strength::Strength;
-use crate::glass::{FAMILIES, Family, Piece};
-use crate::units::{Extent, Kelvin, Nanometres, Stops};
+use crate::glass::{FAMILIES, Family, GlassError, Piece};
+use crate::optics::figures::{Spread, patch};
+use crate::recipe::option_text;
+use crate::rig::camera::Camera;
+use crate::units::{Degrees, Extent, Kelvin, Nanometres, Stops};
 use anyhow::anyhow;
 use serde_json::{Map, Value};
 
@@ -39,9 +43,13 @@ pub struct Show {
     /// An option of the family; may be repeated
     #[arg(long, value_name = "NAME=VALUE")]
     option: Vec<String>,
-    /// Focal length in mm, for sizes on the sensor
+    /// Focal length in mm, for sizes on the sensor and MTF
     #[arg(long, value_name = "MM", default_value_t = 50.0)]
     focal: f64,
+    /// Half-angle in degrees of the black disc that veiling glare is told of; left out, a disc of a
+    /// tenth of the default sensor's height
+    #[arg(long, value_name = "DEG")]
+    patch: Option<f64>,
     /// Colour temperature of the light; left out, Planckian light of 3200 K for glass that cools and
     /// of 5500 K for the rest
     #[arg(long, value_name = "K")]
@@ -54,7 +62,7 @@ pub struct Show {
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     match args {
         Args::List { json } => list(*json),
-        Args::Show(show) => figures(show),
+        Args::Show(show) => tell(show),
     }
 }
 
@@ -123,10 +131,14 @@ fn values(c: &Control) -> String {
             format!("{}{default}", words.join(", "))
         }
         Kind::Switch { default } => format!("true, false (default {default})"),
+        Kind::File { kinds } => {
+            let endings: Vec<_> = kinds.iter().flat_map(|k| k.1).copied().collect();
+            format!("the path of a file ({})", endings.join(", "))
+        }
     }
 }
 
-fn figures(show: &Show) -> Result<(), Failure> {
+fn tell(show: &Show) -> Result<(), Failure> {
     let piece = piece(show)?;
     let focal = Extent::new(show.focal)
         .map_err(|e| Failure::Usage(anyhow::Error::new(e).context("--focal")))?;
@@ -137,7 +149,16 @@ fn figures(show: &Show) -> Result<(), Failure> {
         ),
         None => usual_scene(&piece),
     };
-    let report = Report::new(&piece, &scene, focal.get());
+    let patch = match show.patch {
+        None => patch(Camera::default().sensor_mm[1], focal),
+        Some(deg) if deg > 0.0 && deg < 90.0 => Degrees::clamped(deg),
+        Some(deg) => {
+            let limit =
+                anyhow!("--patch {deg}: a half-angle of more than 0 and less than 90 degrees");
+            return Err(Failure::Usage(limit));
+        }
+    };
+    let report = Report::new(&piece, &scene, focal, patch);
     say(&if show.json {
         json(&report.json())
     } else {
@@ -160,20 +181,38 @@ fn piece(show: &Show) -> Result<Piece, Failure> {
         let (name, value) = option
             .split_once('=')
             .ok_or_else(|| usage(anyhow!("--option {option}: write NAME=VALUE")))?;
-        options.insert(name.to_owned(), option_value(family, name, value));
+        options.insert(name.to_owned(), option_value(family, name, value)?);
     }
-    family
-        .piece(strength, &options)
-        .map_err(|e| usage(e.into()))
+    family.piece(strength, &options).map_err(|e| match e {
+        // What is in a file is an input.
+        GlassError::Option(o) if is_file(family, &o.path) => {
+            Failure::Input(anyhow!("{}: {}", o.path, o.message))
+        }
+        e => usage(e.into()),
+    })
 }
 
 /// Series numbers look like numbers: what the family's control says decides, not the spelling.
-fn option_value(family: &Family, name: &str, value: &str) -> Value {
+fn option_value(family: &Family, name: &str, value: &str) -> Result<Value, Failure> {
     let control = family.controls.iter().find(|c| c.name == name);
-    match control.map(|c| c.kind) {
+    Ok(match control.map(|c| c.kind) {
         Some(Kind::Choice { .. }) => Value::String(value.to_owned()),
+        Some(kind @ Kind::File { .. }) => {
+            let text = Value::String(value.to_owned());
+            match kind.path_in(&text) {
+                Some(path) => Value::String(
+                    option_text(path).map_err(|e| Failure::Input(anyhow!("{name}: {e}")))?,
+                ),
+                None => text,
+            }
+        }
         _ => serde_json::from_str(value).unwrap_or_else(|_| Value::String(value.to_owned())),
-    }
+    })
+}
+
+fn is_file(family: &Family, name: &str) -> bool {
+    let control = family.controls.iter().find(|c| c.name == name);
+    control.is_some_and(|c| matches!(c.kind, Kind::File { .. }))
 }
 
 /// The light that a glass is usually asked about: cooling glass under tungsten, the rest in daylight.
@@ -185,83 +224,59 @@ fn usual_scene(piece: &Piece) -> Spectrum {
 
 struct Report<'a> {
     piece: &'a Piece,
-    figures: crate::glass::law::Figures,
-    /// Half-angles in degrees that hold half and 95 % of the scattered light, veil left out.
-    halo: Option<[[f64; 2]; 3]>,
+    figures: Figures,
+    spread: Spread,
     focal_mm: f64,
 }
 
 impl<'a> Report<'a> {
-    fn new(piece: &'a Piece, scene: &Spectrum, focal_mm: f64) -> Self {
+    fn new(piece: &'a Piece, scene: &Spectrum, focal: Extent, patch: Degrees) -> Self {
         let law = piece.law();
-        let halo = law
-            .scatter
-            .as_ref()
-            .map(|s| std::array::from_fn(|c| [0.5, 0.95].map(|q| s.quantile(c, q).to_degrees())));
         Self {
             piece,
             figures: law.figures(scene),
-            halo,
-            focal_mm,
+            spread: law.stack().spread(focal, patch),
+            focal_mm: focal.get(),
         }
     }
 
     fn json(&self) -> Value {
-        let f = self.figures;
-        serde_json::json!({
-            "key": self.piece.family().key,
-            "name": self.piece.name(),
-            "strength": self.piece.strength().map(|s| s.to_string()),
-            "direct": f.direct,
-            "scattered": f.scattered,
-            "absorbed": f.absorbed,
-            "loss_stops_flat": f.loss_flat().get(),
-            "loss_stops_core": f.loss_core().get(),
-            "loss_stops_nominal": self.piece.nominal_loss().map(Stops::get),
-            "haze_percent": f.haze_percent,
-            "halo_deg": self.halo.map(|[r, g, b]| serde_json::json!({"r": r, "g": g, "b": b})),
-            "edge_length_mm": self.piece.law().ramp.as_ref().map(|r| r.length()),
-            "peak_density": self.piece.law().ramp.as_ref().map(|r| r.peak()),
-            "source": self.piece.family().source,
-            "honesty": self.piece.family().honesty,
-        })
+        let family = self.piece.family();
+        let ramp = self.piece.law().ramp.as_ref();
+        let mut all = figures::to_json(self.figures, &self.spread);
+        let rest = [
+            ("key", family.key.into()),
+            ("name", self.piece.name().into()),
+            (
+                "strength",
+                self.piece.strength().map(|s| s.to_string()).into(),
+            ),
+            (
+                "loss_stops_nominal",
+                self.piece.nominal_loss().map(Stops::get).into(),
+            ),
+            ("edge_length_mm", ramp.map(|r| r.length()).into()),
+            ("peak_density", self.piece.law().peak_density().into()),
+            ("source", family.source.into()),
+            ("honesty", family.honesty.into()),
+        ];
+        all.extend(rest.map(|(k, v): (&str, Value)| (k.to_owned(), v)));
+        Value::Object(all)
     }
 
     fn text(&self) -> String {
         let (f, family) = (self.figures, self.piece.family());
         let mut t = format!("{}: {}\n", self.piece.name(), family.purpose);
-        t += &format!(
-            "  of the light: {:.1} % direct, {:.1} % scattered, {:.1} % lost\n",
-            100.0 * f.direct,
-            100.0 * f.scattered,
-            100.0 * f.absorbed
-        );
-        t += &format!(
-            "  loss: {:.3} stop of an even field, {:.3} stop of a small bright detail\n",
-            f.loss_flat().get(),
-            f.loss_core().get()
-        );
+        t += &figures::light(f);
         if let Some(n) = self.piece.nominal_loss() {
             t += &format!("  loss in the trade's tables: {:.2} stop\n", n.get());
         }
-        if f.scattered > 0.0 {
-            t += &format!("  haze beyond 2.5°: {:.1} %\n", f.haze_percent);
-        }
-        if let Some(halo) = self.halo {
-            for (name, [half, most]) in ["red", "green", "blue"].into_iter().zip(halo) {
-                let mm = |deg: f64| self.focal_mm * deg.to_radians().tan();
-                t += &format!(
-                    "  {name} halo: half within {half:.2}° ({:.2} mm at {} mm), 95 % within \
-                     {most:.1}°\n",
-                    mm(half),
-                    self.focal_mm
-                );
-            }
-        }
+        t += &figures::scattering(f, &self.spread, self.focal_mm);
         if let Some(r) = &self.piece.law().ramp {
             t += &format!(
-                "  peak density {}, edge {} mm long on the glass; the figures are its clear end's\n",
-                r.peak(),
+                "  peak density {}, {} {} mm long on the glass; the figures are its clear end's\n",
+                self.piece.law().peak_density().unwrap_or(r.peak()),
+                r.shape().word(),
                 r.length()
             );
         }

@@ -3,7 +3,10 @@
 //!
 //! Exit codes: 0 done, 2 the command line is wrong, 3 an input cannot be used, 4 the work failed.
 
+// Figures of glass as text and JSON, for several commands.
+mod figures;
 mod glass;
+mod meter;
 mod recipe;
 mod render;
 mod rig;
@@ -49,6 +52,8 @@ pub enum Command {
     /// The families of glass, and their figures
     #[command(subcommand)]
     Glass(glass::Args),
+    /// Read a frame, bare and through a recipe's glass
+    Meter(meter::Args),
     /// What a rig costs in light, covers and clips
     Rig(rig::Args),
     /// Write a reference sheet
@@ -105,6 +110,7 @@ pub fn run(command: &Command) -> Result<(), Failure> {
     match command {
         Command::Render(a) => render::run(a),
         Command::Glass(a) => glass::run(a),
+        Command::Meter(a) => meter::run(a),
         Command::Rig(a) => rig::run(a),
         Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
@@ -130,7 +136,8 @@ fn say(text: &str) -> Result<(), Failure> {
 pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
     let read = || -> anyhow::Result<Recipe> {
         let text = std::fs::read_to_string(path)?;
-        Ok(Recipe::parse(&text)?)
+        let folder = path.parent().unwrap_or(Path::new(""));
+        Ok(Recipe::parse_in(&text, folder)?)
     };
     read()
         .with_context(|| path.display().to_string())

@@ -1,7 +1,8 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
-use super::{Failure, json, read_frame, read_recipe, say};
+use super::{Failure, figures, json, read_frame, read_recipe, say};
 use crate::optics::field::View;
+use crate::optics::pupil::Shape;
 use crate::recipe::Recipe;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
@@ -54,19 +55,23 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
         .iter()
         .map(|g| {
             let edge = setup.edge_width_mm(g);
+            // An attenuator has no edge that could leave its place.
+            let has_place = g.shape() != Some(Shape::Attenuator);
             serde_json::json!({
                 "place": g.place.key(),
                 "glass": g.piece.name(),
                 "covers": setup.covers(g, view),
                 "edge_width_mm": edge,
                 "slide_range_mm": setup.slide_range_mm(g, view),
-                "tilt_range_deg": edge.map(|_| setup.tilt_range_deg(view)),
-                "loss_stops": g.piece.law().flat_loss(&scene).get(),
-                "loss_nominal_stops": g.piece.nominal_loss().map(Stops::get),
+                "tilt_range_deg": edge.filter(|_| has_place).map(|_| setup.tilt_range_deg(view)),
+                "loss_stops": g.loss(&scene).get(),
+                "loss_nominal_stops": g.nominal_loss().map(Stops::get),
             })
         })
         .collect();
+    let stack = setup.stack();
     serde_json::json!({
+        "stack": figures::to_json(setup.figures(&stack), &setup.spread(&stack)),
         "light_loss_stops": setup.light_loss().get(),
         "loss_nominal_stops": setup.nominal_loss().get(),
         "stop_to_set": setup.stop_to_set(),
@@ -93,11 +98,12 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
             "  {:<8} {:<24} {:>6.2} stop",
             g.place.to_string(),
             g.piece.name(),
-            g.piece.law().flat_loss(&scene).get()
+            g.loss(&scene).get()
         );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;
-            t += &format!("   edge {width:.1} mm wide, {part:.0} % of the picture's height");
+            let word = g.shape().map_or("edge", Shape::word);
+            t += &format!("   {word} {width:.1} mm wide, {part:.0} % of the picture's height");
         }
         t.push('\n');
     }
@@ -108,6 +114,13 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         setup.stop_to_set(),
         setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
     );
+    let stack = setup.stack();
+    let (f, spread) = (setup.figures(&stack), setup.spread(&stack));
+    if f.scattered > 0.0 {
+        t += "the stack as a whole\n";
+        t += &figures::light(f);
+        t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
+    }
     let v = setup.vignette(view);
     t += &match (v.starts_deg, v.corner) {
         (_, None) => "the corners are black\n".to_owned(),

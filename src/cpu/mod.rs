@@ -2,7 +2,7 @@
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
-use crate::kernels::{field, lift, matrix, oriented, scatter};
+use crate::kernels::{field, lift, matrix, oriented, scatter, sky, stretch};
 use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 
 /// Buffers that are kept between pictures.
@@ -10,6 +10,7 @@ use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 pub struct Scratch {
     scatter: scatter::Scratch,
     oriented: oriented::Scratch,
+    stretch: stretch::Scratch,
 }
 
 /// Runs `plan`, which has been fitted, on `frame` in place.
@@ -28,7 +29,6 @@ pub fn execute(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<(), Cancelled> {
-    let scale = plan.pixels_per_radian(frame.width());
     for pass in &plan.passes {
         watch.check()?;
         match pass {
@@ -39,22 +39,29 @@ pub fn execute(
                     light: l.map(|v| v as f32),
                 },
             ),
+            Pass::Sky(sky) => sky::cpu(
+                frame,
+                &sky::Params {
+                    sky,
+                    view: plan.view,
+                },
+            ),
             Pass::Gain(g) => {
                 let m = crate::colour::Matrix3::diagonal([*g; 3]);
                 matrix::cpu(frame, &matrix::Params::from(&m));
             }
             Pass::Field(f) => {
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-                let table = f.fit.as_ref().expect("a fitted plan");
+                let fit = f.fit.as_ref().expect("a fitted plan");
                 field::cpu(
                     frame,
                     &field::Params {
-                        table,
+                        fit,
                         view: plan.view,
                     },
                 );
             }
-            Pass::Scatter(s) => scatter_pass(s, scale, frame, scratch, watch)?,
+            Pass::Scatter(s) => scatter_pass(s, plan, frame, scratch, watch)?,
         }
     }
     Ok(())
@@ -62,7 +69,7 @@ pub fn execute(
 
 fn scatter_pass(
     pass: &ScatterPass,
-    per_pixel: f64,
+    plan: &Plan,
     frame: &mut Frame,
     scratch: &mut Scratch,
     watch: &Watch,
@@ -72,7 +79,21 @@ fn scatter_pass(
         Some(levels) => scatter::Border::Level(levels.map(|v| v as f32)),
     };
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-    match pass.fit.as_ref().expect("a fitted plan") {
+    let fit = pass.fit.as_ref().expect("a fitted plan");
+    if pass.stretched {
+        let law = match fit {
+            ScatterFit::Round(mixtures) => stretch::Law::Round(mixtures),
+            ScatterFit::Oriented(response) => stretch::Law::Oriented(response),
+        };
+        let params = stretch::Params {
+            law,
+            view: plan.view,
+            border,
+        };
+        return stretch::cpu(frame, &params, &mut scratch.stretch, watch);
+    }
+    let per_pixel = plan.pixels_per_radian(frame.width());
+    match fit {
         ScatterFit::Round(mixtures) => {
             let params = scatter::Params {
                 channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
@@ -85,6 +106,7 @@ fn scatter_pass(
                 response,
                 per_pixel,
                 border,
+                whole: true,
             };
             oriented::cpu(frame, &params, &mut scratch.oriented, watch)
         }

@@ -1,5 +1,8 @@
 //! What a person may set on a piece of glass, told so that any face of the program can offer it.
 
+use serde_json::Value;
+use std::path::Path;
+
 /// One option of a family.
 #[derive(Debug, Clone, Copy)]
 pub struct Control {
@@ -41,4 +44,20 @@ pub enum Kind {
         /// Where it starts.
         default: bool,
     },
+    /// The text of a file, which is of several lines and is held whole. A person may write the path of
+    /// the file instead, on one line: whoever reads from disk puts the text in its place.
+    File {
+        /// Words and endings of what is offered.
+        kinds: &'static [(&'static str, &'static [&'static str])],
+    },
+}
+
+impl Kind {
+    /// The path that stands in place of a file's text; None for other kinds and for the text itself.
+    #[must_use]
+    pub fn path_in(self, value: &Value) -> Option<&Path> {
+        let text = value.as_str()?.trim();
+        let named = matches!(self, Self::File { .. }) && !text.contains('\n');
+        named.then(|| Path::new(text))
+    }
 }

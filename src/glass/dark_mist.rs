@@ -18,7 +18,8 @@
 //! ```
 
 use super::Family;
-use super::mist::{Mist, STRENGTHS};
+use super::mist::Mist;
+use super::strength::Strength;
 
 pub(super) static FAMILY: Family = Family {
     key: "dark-mist",
@@ -26,7 +27,7 @@ pub(super) static FAMILY: Family = Family {
     purpose: "Glow around lamps and windows, softer skin, blacks kept down.",
     source: "Opaque specks: direct (1−c)², diffracted c(1−c), Babinet; halo [2J₁(u)/u]²",
     honesty: "Modelled, not measured: coverage and speck size are our own estimates.",
-    strengths: STRENGTHS,
+    strengths: &Strength::ALL,
     controls: &[],
     make: |strength, options| MIST.make(strength, options),
 };

@@ -1,22 +1,24 @@
 //! What the mists share: a ladder of coverage, and glass made of specks.
 //!
 //! Two mists of one strength diffract the same part of the light, so that they can be compared; what
-//! sets them apart is what becomes of the rest.
+//! sets them apart is what becomes of the rest. From strength 2 on the specks overlap so much that the
+//! halo is visibly wider than that of specks by themselves: [`crate::optics::overlap`].
 
-use super::law::{COATED, Law};
 use super::strength::Strength;
-use super::{Made, OptionError, read_options};
+use super::{Made, OptionError, diffuser};
+use crate::optics::fit::LEAST_SPECK_SPREAD;
 use crate::optics::specks::Specks;
 use crate::units::{Degrees, Fraction, Micrometres};
 use serde_json::{Map, Value};
 
-/// Area covered at 1/8, 1/4, 1/2, 1, 2.
-const COVERAGE: [f64; 5] = [0.015, 0.03, 0.06, 0.11, 0.18];
+/// Area covered at 1/8 to 5.
+const COVERAGE: [f64; 8] = [0.015, 0.03, 0.06, 0.11, 0.18, 0.25, 0.31, 0.37];
 /// Spread of ln d.
 const SPREAD: f64 = 0.45;
-
-/// The strengths that mists come in.
-pub(super) const STRENGTHS: &[Strength] = Strength::ALL.split_at(COVERAGE.len()).0;
+const _: () = assert!(
+    SPREAD >= LEAST_SPECK_SPREAD,
+    "rings are no sum of Gaussians"
+);
 
 /// What sets one mist apart from another.
 #[derive(Debug, Clone, Copy)]
@@ -40,7 +42,6 @@ impl Mist {
         strength: Strength,
         options: &Map<String, Value>,
     ) -> Result<Made, OptionError> {
-        let _: Options = read_options(options)?;
         let specks = Specks {
             coverage: Fraction::clamped(COVERAGE[strength.rung()]),
             absorbing: Fraction::clamped(self.absorbing),
@@ -49,17 +50,6 @@ impl Mist {
             lobe: Degrees::clamped(self.lobe_deg),
             veil: Fraction::clamped(self.veil),
         };
-        Ok(Made {
-            law: Law {
-                scatter: Some(specks.scatter()),
-                ..Law::neutral(COATED)
-            },
-            name: format!("{} {strength}", self.name),
-            nominal_loss: None,
-        })
+        diffuser::make(self.name, strength, options, specks.scatter())
     }
 }
-
-#[derive(serde::Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Options {}

@@ -8,6 +8,10 @@
 pub mod control;
 // What a glass does to light, and the figures that follow from it.
 pub mod law;
+// What grads share.
+mod edge;
+// What all diffusers share.
+mod diffuser;
 // What the mists share.
 mod mist;
 // What the nets share.
@@ -30,7 +34,10 @@ macro_rules! families {
     };
 }
 
-families! { clear, dark_mist, pale_mist, net_dark, net_pale, star, streak, nd, balance, grad_nd }
+families! {
+    clear, dark_mist, pale_mist, lenslet, fog, low_contrast, net_dark, net_pale, star, streak,
+    nd, balance, cc, spectrum, polariser, grad_nd, grad_colour
+}
 
 /// One family of glass: what it is called, what may be set on it, and how its law is made.
 #[derive(Debug)]

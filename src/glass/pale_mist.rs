@@ -18,7 +18,8 @@
 //! ```
 
 use super::Family;
-use super::mist::{Mist, STRENGTHS};
+use super::mist::Mist;
+use super::strength::Strength;
 
 pub(super) static FAMILY: Family = Family {
     key: "pale-mist",
@@ -26,7 +27,7 @@ pub(super) static FAMILY: Family = Family {
     purpose: "Glow and an airy lift of the blacks: less contrast, softer skin.",
     source: "Opaque specks: direct (1−c)², diffracted c(1−c), Babinet; halo [2J₁(u)/u]²",
     honesty: "Modelled, not measured: coverage and speck size are our own estimates.",
-    strengths: STRENGTHS,
+    strengths: &Strength::ALL,
     controls: &[],
     make: |strength, options| MIST.make(strength, options),
 };
@@ -35,6 +36,6 @@ const MIST: Mist = Mist {
     name: "Pale mist",
     absorbing: 0.08,
     diameter_um: 12.0,
-    lobe_deg: 5.0,
-    veil: 0.35,
+    lobe_deg: 4.0,
+    veil: 0.22,
 };

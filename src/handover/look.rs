@@ -2,8 +2,12 @@
 
 use super::page::Picture8;
 use super::sheet::{LookSheet, Sheet, StackRow, StopKind};
+use super::words;
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
 use crate::frame::{Frame, to_srgb8, to_width};
+use crate::meters::{Effect, Region, effect};
+use crate::optics::figures::PATCH;
+use crate::optics::scatter::luminance;
 use crate::recipe::Recipe;
 use crate::rig::advisory::{Advisory, HAZARDS};
 use crate::rig::camera::{Camera, Light};
@@ -66,7 +70,7 @@ fn look(
     let stack = setup.glass.iter().map(|g| StackRow {
         place: g.place.to_string(),
         glass: g.piece.name().to_owned(),
-        loss_stops: g.piece.law().flat_loss(&scene).get(),
+        loss_stops: g.loss(&scene).get(),
         detail: placement(g),
     });
     let camera = &setup.camera;
@@ -84,6 +88,7 @@ fn look(
         },
         bare_stop: camera.t_stop.unwrap_or(camera.stop).get(),
         stop_to_set: setup.stop_to_set(),
+        diffusion: diffusion(setup, &effect(frame, &through, &plan, Region::WHOLE)),
         camera_lines: camera_lines(camera, &setup.light),
         advisories,
         note: recipe.note.clone(),
@@ -128,6 +133,42 @@ fn placement(g: &Mounted) -> String {
         words.push(format!("turned {}°", g.turn.get()));
     }
     words.join(", ")
+}
+
+/// What the stack's diffusion comes to, on its own and on this frame; nothing where nothing scatters.
+fn diffusion(setup: &Setup, effect: &Effect) -> String {
+    let stack = setup.stack();
+    if luminance(stack.scattered()) <= 0.0 {
+        return String::new();
+    }
+    let spread = setup.spread(&stack);
+    let (at, mtf) = spread.mtf[1];
+    let lift = effect.blacks.lift().get();
+    let word = if lift < 0.0 { "held down" } else { "lifted" };
+    let kept = [
+        ("fine", effect.texture.fine),
+        ("medium", effect.texture.medium),
+        ("coarse", effect.texture.coarse),
+    ];
+    let kept: Vec<String> = kept
+        .into_iter()
+        .filter_map(|(name, part)| Some(format!("{name} {:.0} %", part?)))
+        .collect();
+    let kept = if kept.is_empty() {
+        String::new()
+    } else {
+        format!("; texture kept: {}", kept.join(", "))
+    };
+    format!(
+        "Haze {:.1} %, veiling glare {:.1} % (black disc of {:.0} % of the height), contrast kept \
+         {:.2} at {at} cycles/mm. Blacks {word} {} from {}{kept}.",
+        100.0 * spread.haze,
+        100.0 * spread.veiling_glare,
+        100.0 * PATCH,
+        mtf.mean,
+        words::stops(lift.abs()),
+        words::hundredths(effect.blacks.bare.get()),
+    )
 }
 
 fn camera_lines(camera: &Camera, light: &Light) -> Vec<String> {

@@ -19,6 +19,8 @@ struct Fit {
     glass: [usize; 2],
     /// Most advisories, and lines of each.
     advisories: [usize; 2],
+    /// Most lines on diffusion.
+    diffusion: usize,
     /// Most camera lines, and lines of each.
     camera: [usize; 2],
     /// Most lines of the note.
@@ -53,6 +55,7 @@ fn whole(scale: f64, picture: f64) -> Fit {
         picture,
         glass: [ALL, ALL],
         advisories: [ALL, ALL],
+        diffusion: ALL,
         camera: [ALL, ALL],
         note: ALL,
         rows: ALL,
@@ -65,6 +68,7 @@ const TIGHT: Fit = Fit {
     picture: 36.0,
     glass: [2, 1],
     advisories: [8, 2],
+    diffusion: 2,
     camera: [4, 1],
     note: 6,
     rows: 7,
@@ -158,6 +162,9 @@ fn compose(sheet: &Sheet, look: &LookSheet, fit: Fit) -> (Page, f64) {
     }
 
     figures(&mut page, &mut right, sizes, look);
+    let diffusion = std::slice::from_ref(&look.diffusion);
+    let side = if upright { &mut left } else { &mut right };
+    side.paragraphs(&mut page, sizes, ("Diffusion", diffusion), fit.diffusion);
     let rows = look.stack.len().min(fit.rows);
     let rows = look.stack.split_at(rows);
     let camera = few(&look.camera_lines, fit.camera[0]);

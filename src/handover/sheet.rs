@@ -47,6 +47,8 @@ pub struct LookSheet {
     pub bare_stop: f64,
     /// The stop that makes up for the glass, unrounded.
     pub stop_to_set: f64,
+    /// What its diffusion does to light and to this frame, in words; empty where it has none.
+    pub diffusion: String,
     /// Camera and light, a line each, e.g. "50 mm, f/4, focus 2.5 m".
     pub camera_lines: Vec<String>,
     /// What the rig has to say.

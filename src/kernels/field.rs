@@ -1,53 +1,119 @@
 //! Placed glass and openings: every pixel times what it sees of them.
 
 use crate::frame::Frame;
-use crate::optics::field::{Table, View};
+use crate::optics::field::{Fit, Table, View};
 use rayon::prelude::*;
 
-/// Difference from the exact field that the tables allow, in transmission.
+/// Difference from the exact field that the tables allow, in transmission or in any element of a
+/// matrix.
 pub const TOLERANCE: f64 = 1e-3;
 
 /// A field's table and the picture that it lies over.
 #[derive(Debug, Clone, Copy)]
 pub struct Params<'a> {
     /// The table.
-    pub table: &'a Table,
+    pub fit: &'a Fit,
     /// The part of the field that the picture shows.
     pub view: View,
 }
 
-/// Multiplies the frame by the field, in place.
+/// Multiplies the frame by the field, in place: each channel by a transmission, or each pixel by a
+/// matrix.
 pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
+    match params.fit {
+        Fit::Neutral(table) => run(frame, table, params.view, |seen: &[f32], [r, g, b]| {
+            for (((r, g), b), t) in r.iter_mut().zip(g).zip(b).zip(seen) {
+                *r *= t;
+                *g *= t;
+                *b *= t;
+            }
+        }),
+        Fit::Coloured(table) => run(frame, table, params.view, |seen: &[[f32; 9]], [r, g, b]| {
+            for (((r, g), b), m) in r.iter_mut().zip(g).zip(b).zip(seen) {
+                let p = [*r, *g, *b];
+                *r = m[0] * p[0] + m[1] * p[1] + m[2] * p[2];
+                *g = m[3] * p[0] + m[4] * p[1] + m[5] * p[2];
+                *b = m[6] * p[0] + m[7] * p[1] + m[8] * p[2];
+            }
+        }),
+    }
+}
+
+fn run<V: Value>(
+    frame: &mut Frame,
+    table: &Table<V>,
+    view: View,
+    multiply: impl Fn(&[V], [&mut [f32]; 3]) + Sync,
+) {
     let (width, height) = (frame.width(), frame.height());
-    let lookup = Lookup::new(params, width, height);
+    let lookup = Lookup::new(table, view, width, height);
     let [r, g, b] = frame.planes_mut();
     let rows = r
         .par_chunks_mut(width)
         .zip(g.par_chunks_mut(width))
         .zip(b.par_chunks_mut(width));
     rows.enumerate().for_each_init(
-        || (vec![0.0; width], vec![0.0; lookup.columns()]),
+        || (vec![V::NONE; width], vec![V::NONE; lookup.columns()]),
         |(seen, nodes), (y, ((r, g), b))| {
             lookup.row(y, seen, nodes);
-            for (((r, g), b), t) in r.iter_mut().zip(g.iter_mut()).zip(b.iter_mut()).zip(&*seen) {
-                *r *= t;
-                *g *= t;
-                *b *= t;
-            }
+            multiply(seen, [r, g, b]);
         },
     );
 }
 
+/// What a table holds.
+trait Value: Copy + Send + Sync {
+    /// Nothing passes.
+    const NONE: Self;
+    /// This, and `weight` of another.
+    fn and(self, weight: f32, of: Self) -> Self;
+    /// On the way to another.
+    fn toward(self, other: Self, part: f32) -> Self;
+    /// What interpolation may have carried past black or clear, held there.
+    fn held(self) -> Self;
+}
+
+impl Value for f32 {
+    const NONE: Self = 0.0;
+    fn and(self, weight: f32, of: Self) -> Self {
+        self + weight * of
+    }
+    fn toward(self, other: Self, part: f32) -> Self {
+        self + part * (other - self)
+    }
+    fn held(self) -> Self {
+        self.clamp(0.0, 1.0)
+    }
+}
+
+impl Value for [f32; 9] {
+    const NONE: Self = [0.0; 9];
+    fn and(self, weight: f32, of: Self) -> Self {
+        std::array::from_fn(|i| self[i] + weight * of[i])
+    }
+    fn toward(self, other: Self, part: f32) -> Self {
+        std::array::from_fn(|i| self[i] + part * (other[i] - self[i]))
+    }
+    fn held(self) -> Self {
+        // Beside an opening's edge all elements go to nothing together.
+        if self[0] + self[4] + self[8] > 0.0 {
+            self
+        } else {
+            Self::NONE
+        }
+    }
+}
+
 /// A table made ready for a picture's size: positions are in table steps.
-enum Lookup<'a> {
+enum Lookup<'a, V> {
     Across {
-        values: &'a [f32],
+        values: &'a [V],
         origin: f64,
         per_column: f64,
         per_row: f64,
     },
     Grid {
-        values: &'a [f32],
+        values: &'a [V],
         columns: Vec<Cubic>,
         across: usize,
         rows: Vec<Cubic>,
@@ -61,10 +127,9 @@ struct Cubic {
     weights: [f32; 4],
 }
 
-impl<'a> Lookup<'a> {
-    fn new(params: &Params<'a>, width: usize, height: usize) -> Self {
-        let view = params.view;
-        match params.table {
+impl<'a, V: Value> Lookup<'a, V> {
+    fn new(table: &'a Table<V>, view: View, width: usize, height: usize) -> Self {
+        match table {
             Table::Across {
                 along,
                 start_mm,
@@ -103,7 +168,7 @@ impl<'a> Lookup<'a> {
         }
     }
 
-    fn row(&self, y: usize, seen: &mut [f32], nodes: &mut [f32]) {
+    fn row(&self, y: usize, seen: &mut [V], nodes: &mut [V]) {
         match self {
             Self::Across {
                 values,
@@ -112,6 +177,10 @@ impl<'a> Lookup<'a> {
                 per_row,
             } => {
                 let start = per_row.mul_add(y as f64, *origin);
+                if per_column.abs() <= 0.0 {
+                    // Across the picture all is one.
+                    return seen.fill(linear(values, start));
+                }
                 for (x, t) in seen.iter_mut().enumerate() {
                     *t = linear(values, per_column.mul_add(x as f64, start));
                 }
@@ -123,27 +192,32 @@ impl<'a> Lookup<'a> {
                 rows,
             } => {
                 let Cubic { first, weights } = rows[y];
-                nodes.fill(0.0);
+                nodes.fill(V::NONE);
                 for (j, w) in weights.into_iter().enumerate() {
                     let line = &values[(first + j) * across..][..*across];
-                    nodes.iter_mut().zip(line).for_each(|(n, v)| *n += w * v);
+                    for (n, v) in nodes.iter_mut().zip(line) {
+                        *n = n.and(w, *v);
+                    }
                 }
                 for (t, c) in seen.iter_mut().zip(columns) {
                     let four = &nodes[c.first..c.first + 4];
-                    let sum: f32 = four.iter().zip(c.weights).map(|(v, w)| v * w).sum();
-                    *t = sum.clamp(0.0, 1.0);
+                    let sum = four
+                        .iter()
+                        .zip(c.weights)
+                        .fold(V::NONE, |s, (v, w)| s.and(w, *v));
+                    *t = sum.held();
                 }
             }
         }
     }
 }
 
-fn linear(values: &[f32], at: f64) -> f32 {
+fn linear<V: Value>(values: &[V], at: f64) -> V {
     let last = values.len() - 1;
     let at = at.clamp(0.0, last as f64);
     let low = (at as usize).min(last.saturating_sub(1));
     let t = (at - low as f64) as f32;
-    values[low] + t * (values[(low + 1).min(last)] - values[low])
+    values[low].toward(values[(low + 1).min(last)], t)
 }
 
 impl Cubic {

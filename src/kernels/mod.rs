@@ -9,6 +9,9 @@ pub mod scatter;
 // Scattered light that has a direction.
 pub mod oriented;
 
+// Scattered light of a wide lens.
+pub mod stretch;
+
 // Cosine and sine transforms of whole planes.
 pub mod dct;
 
@@ -20,5 +23,8 @@ pub mod lift;
 
 // Placed glass and openings.
 pub mod field;
+
+// A polarised sky.
+pub mod sky;
 
 mod pyramid;

@@ -27,7 +27,7 @@
 //! let lobe = Lobe::grey(0.2, Profile::Lines(lines));
 //! let glass = Scatter { direct: [0.7; 3], lobes: vec![lobe], veil: [0.0; 3], absorbed: [0.1; 3] };
 //! let response = Response::of(&[glass]);
-//! let params = Params { response: &response, per_pixel: 4000.0, border: Border::Mirror };
+//! let params = Params { response: &response, per_pixel: 4000.0, border: Border::Mirror, whole: true };
 //! let mut frame = Frame::from_planes(64, 48, [vec![2.0; 64 * 48], vec![2.0; 64 * 48], vec![2.0; 64 * 48]]);
 //! cpu(&mut frame, &params, &mut Scratch::default(), &Watch::default())?;
 //! assert!((frame.pixel(10, 47)[1] - 1.8).abs() < 2e-5); // an even field keeps its level
@@ -57,6 +57,9 @@ pub struct Params<'a> {
     pub per_pixel: f64,
     /// The world beyond the frame.
     pub border: Border,
+    /// Whether light that goes straight on and the veil are in the result, and the aperture is taken;
+    /// without, the scattered light alone is left, as exact as the frame is sampled.
+    pub whole: bool,
 }
 
 /// Most that is kept of a response between calls.
@@ -75,6 +78,7 @@ pub struct Scratch {
 struct Kept {
     response: Response,
     per_pixel: f64,
+    whole: bool,
     size: [usize; 2],
     /// A column after another; of a law that is not even, each its cosines' and then its sines'.
     factors: [Vec<f32>; 3],
@@ -94,6 +98,7 @@ impl Kept {
             *kept = Some(Self {
                 response: params.response.clone(),
                 per_pixel: params.per_pixel,
+                whole: params.whole,
                 size,
                 factors: std::array::from_fn(|_| Vec::new()),
             });
@@ -103,7 +108,10 @@ impl Kept {
 
     fn serves(&self, params: &Params<'_>, size: [usize; 2]) -> bool {
         let alike = self.per_pixel.to_bits() == params.per_pixel.to_bits();
-        self.size == size && alike && self.response == *params.response
+        self.size == size
+            && self.whole == params.whole
+            && alike
+            && self.response == *params.response
     }
 }
 
@@ -139,9 +147,13 @@ pub fn cpu(
         return Ok(());
     }
     for (channel, plane) in frame.planes_mut().into_iter().enumerate() {
-        let direct = params.response.direct(channel) as f32;
+        let straight = params.response.direct(channel) as f32;
+        let (direct, veil) = if params.whole {
+            (straight, params.response.veil(channel))
+        } else {
+            (0.0, 0.0)
+        };
         let mean = mean(plane);
-        let veil = params.response.veil(channel);
         let scattered = match params.border {
             Border::Mirror => {
                 let light = plane.to_vec();
@@ -162,7 +174,7 @@ pub fn cpu(
                     into.iter_mut().zip(row).for_each(|(a, b)| *a = b - level);
                 }
                 let out = scattered(large, size, channel, params, scratch, watch)?;
-                let itself = params.response.at(channel, [0.0; 2]) - direct;
+                let itself = params.response.at(channel, [0.0; 2]) - straight;
                 let veiled = veil * 0.5 * (mean + f64::from(level));
                 let add = level.mul_add(itself, veiled as f32);
                 (out, wide, margin * wide + margin, add)
@@ -329,7 +341,14 @@ impl<'a> Gains<'a> {
     fn new(params: &Params<'a>, channel: usize, size: [usize; 2], even: bool) -> Self {
         let aperture = size.map(|side| {
             let scale = 2.0 / side as f64;
-            let seen = |k: usize| (scale * pixel::aperture(0.5 * k as f64 / side as f64)) as f32;
+            let seen = |k: usize| {
+                let aperture = if params.whole {
+                    pixel::aperture(0.5 * k as f64 / side as f64)
+                } else {
+                    1.0
+                };
+                (scale * aperture) as f32
+            };
             (0..side).map(seen).collect()
         });
         Self {

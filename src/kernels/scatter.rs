@@ -49,7 +49,7 @@ pub struct Tolerance {
 
 /// Held for Gaussians of any width from 1.2 pixels and light of any contrast.
 ///
-/// For narrower ones (down to a quarter pixel, below which they count as direct) it is held on pictures
+/// For narrower ones (down to a tenth of a pixel, below which they count as direct) it is held on pictures
 /// that a lens could have made. The transform of a Gaussian under 1.2 pixels has not died away at half a cycle per pixel, so
 /// that its exact kernel rings on without end along the row and the column of a single bright pixel;
 /// here it rings for eight pixels only.

@@ -1,6 +1,12 @@
 //! Placed glass and openings as one smooth field over the picture: the law, and the table a kernel runs.
+//!
+//! Where no glass has a colour the field is a transmission; where one has, it is a matrix on working
+//! light ([`super::tint`]).
 
-use super::pupil::{Aperture, Plane, Pupil};
+use super::pupil::{Aperture, Care, Dye, Plane, Pupil};
+use super::tint::{Nine, Node};
+use crate::colour::Spectrum;
+use crate::units::Degrees;
 use rayon::prelude::*;
 
 /// What every pixel sees through several placed glasses and openings at once, exactly.
@@ -25,9 +31,38 @@ pub struct View {
     pub height_mm: f64,
 }
 
+/// A field with colour in it, as a sum: neutral fields, each times a matrix.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Coloured {
+    field: Field,
+    terms: Vec<Terms>,
+    care: Care,
+}
+
+/// Terms that are worked out together: they share the pupil's geometry. Places left over have no
+/// weight.
+#[derive(Debug, Clone, PartialEq)]
+struct Terms {
+    /// For each plane, its density in parts of its ramp's.
+    factors: Vec<[f64; TOGETHER]>,
+    weights: [Nine; TOGETHER],
+}
+
+/// As many as one dye of ordinary density needs.
+const TOGETHER: usize = 6;
+
 /// A field made ready for a kernel.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Table {
+pub enum Fit {
+    /// Transmissions, 0 to 1.
+    Neutral(Table<f32>),
+    /// Matrices on working light, row by row.
+    Coloured(Table<[f32; 9]>),
+}
+
+/// Values over the picture.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Table<V> {
     /// It changes in one direction only: values at even steps along it.
     Across {
         /// Unit vector along which it changes (picture, x right and y up).
@@ -36,8 +71,8 @@ pub enum Table {
         start_mm: f64,
         /// Distance between values, mm.
         step_mm: f64,
-        /// Transmissions, 0 to 1; linear between them.
-        values: Vec<f32>,
+        /// Values; linear between them.
+        values: Vec<V>,
     },
     /// Values on a grid over the picture, cubic (Catmull–Rom) between them. Node (i, j) of
     /// `columns × rows` lies at ((i − 1)/(columns − 3), (j − 1)/(rows − 3)) of the picture from its
@@ -47,8 +82,8 @@ pub enum Table {
         columns: usize,
         /// Nodes down.
         rows: usize,
-        /// Transmissions, rows from the top.
-        values: Vec<f32>,
+        /// Values, rows from the top.
+        values: Vec<V>,
     },
 }
 
@@ -57,6 +92,13 @@ impl View {
     #[must_use]
     pub fn direction(&self, x_mm: f64, y_mm: f64) -> [f64; 2] {
         [x_mm / self.focal_mm, y_mm / self.focal_mm]
+    }
+
+    /// The field angle of the corners.
+    #[must_use]
+    pub fn widest_angle(&self) -> Degrees {
+        let corner = 0.5 * self.width_mm.hypot(self.height_mm);
+        Degrees::clamped((corner / self.focal_mm).atan().to_degrees())
     }
 
     /// The four corners, mm from the centre.
@@ -70,8 +112,13 @@ impl View {
 /// Values of a table along one direction; a test holds it to the tolerance of its kernel at f/16.
 const ALONG: usize = 2048;
 
+/// Nodes of a grid in the width of the narrowest edge: so many keep cubic interpolation within 1e-3.
+const NODES: f64 = 32.0;
+/// The same for matrices, whose elements add up: beside an opening's edge, and where none clips.
+const COLOURED: [f64; 2] = [40.0, 24.0];
+
 impl Field {
-    /// Transmission seen at a point of the picture, mm from its centre.
+    /// Transmission seen at a point of the picture, mm from its centre, of a field without colour.
     #[must_use]
     pub fn at(&self, view: &View, x_mm: f64, y_mm: f64) -> f64 {
         let planes: Vec<&Plane> = self.planes.iter().collect();
@@ -83,7 +130,7 @@ impl Field {
     /// so that they clear all of it) and no density anywhere.
     #[must_use]
     pub fn is_clear(&self, view: &View) -> bool {
-        self.planes.iter().all(|p| p.ramp.peak() <= 0.0) && !self.clips(view)
+        self.planes.iter().all(|p| p.peak_density() <= 0.0) && !self.clips(view)
     }
 
     /// Whether an opening touches the picture.
@@ -97,42 +144,92 @@ impl Field {
         })
     }
 
+    /// The field as exactly the sum of neutral ones; None when no glass has a colour.
+    #[must_use]
+    pub fn coloured(&self) -> Option<Coloured> {
+        self.split(Care::EXACT, |dye, densities| dye.tint.exact(densities))
+    }
+
+    /// The field as a sum of few neutral ones, to about 1e-4: what a table is made from; None when no
+    /// glass has a colour.
+    #[must_use]
+    pub fn few(&self) -> Option<Coloured> {
+        self.split(Care::TABLE, |dye, densities| dye.tint.fitted(densities))
+    }
+
+    fn split(
+        &self,
+        care: Care,
+        nodes: impl Fn(&Dye, &[&Spectrum]) -> Vec<Node>,
+    ) -> Option<Coloured> {
+        let dye = self.planes.iter().find_map(|p| p.dye.as_ref())?;
+        // A dye's ramp tells parts of it up to its peak: that peak goes to the density.
+        let full = |p: &Plane| Some(p.dye.as_ref()?.density.scaled(p.ramp.peak()));
+        let densities: Vec<Spectrum> = self.planes.iter().filter_map(full).collect();
+        let densities: Vec<&Spectrum> = densities.iter().collect();
+        let nodes = nodes(dye, &densities);
+        let terms = nodes.chunks(TOGETHER).map(|few| {
+            let mut dyes = 0..densities.len();
+            let factors = self.planes.iter().map(|p| {
+                // A neutral plane takes none of the nodes' densities.
+                let Some(i) = p.dye.as_ref().and_then(|_| dyes.next()) else {
+                    return [1.0; TOGETHER];
+                };
+                let peak = p.ramp.peak().max(f64::MIN_POSITIVE);
+                std::array::from_fn(|n| few.get(n).map_or(0.0, |node| node.densities[i] / peak))
+            });
+            Terms {
+                factors: factors.collect(),
+                weights: std::array::from_fn(|n| few.get(n).map_or([0.0; 9], |node| node.weight)),
+            }
+        });
+        Some(Coloured {
+            terms: terms.collect(),
+            field: self.clone(),
+            care,
+        })
+    }
+
     /// The field as a table for pictures of `view`.
     #[must_use]
-    pub fn table(&self, view: &View) -> Table {
+    pub fn fit(&self, view: &View) -> Fit {
+        match self.few() {
+            None => {
+                let at = |x, y| self.at(view, x, y) as f32;
+                Fit::Neutral(self.table(view, NODES, at))
+            }
+            Some(c) => {
+                let nodes = COLOURED[usize::from(!self.clips(view))];
+                let at = |x, y| c.at(view, x, y).map(|v| v as f32);
+                Fit::Coloured(self.table(view, nodes, at))
+            }
+        }
+    }
+
+    fn table<V: Send>(
+        &self,
+        view: &View,
+        nodes: f64,
+        at: impl Fn(f64, f64) -> V + Sync,
+    ) -> Table<V> {
         let along = self.planes.first().map_or([0.0, 1.0], |p| p.toward_dense);
         let turned_alike = self
             .planes
             .iter()
             .all(|p| (p.toward_dense[0] * along[1] - p.toward_dense[1] * along[0]).abs() < 1e-12);
         if turned_alike && !self.clips(view) {
-            self.across(view, along)
+            across(view, along, at)
         } else {
-            self.grid(view)
+            self.grid(view, nodes, at)
         }
     }
 
-    fn across(&self, view: &View, along: [f64; 2]) -> Table {
-        let reach = view.corners().map(|c| c[0] * along[0] + c[1] * along[1]);
-        let end = reach.iter().copied().fold(0.0, f64::max);
-        let step_mm = 2.0 * end / (ALONG - 1) as f64;
-        let values = (0..ALONG)
-            .into_par_iter()
-            .map(|i| {
-                let s = step_mm.mul_add(i as f64, -end);
-                self.at(view, s * along[0], s * along[1]) as f32
-            })
-            .collect();
-        Table::Across {
-            along,
-            start_mm: -end,
-            step_mm,
-            values,
-        }
-    }
-
-    fn grid(&self, view: &View) -> Table {
-        // A thirty-second of the narrowest edge between nodes keeps cubic interpolation within 1e-3.
+    fn grid<V: Send>(
+        &self,
+        view: &View,
+        per_edge: f64,
+        at: impl Fn(f64, f64) -> V + Sync,
+    ) -> Table<V> {
         let narrowest = self
             .planes
             .iter()
@@ -140,7 +237,11 @@ impl Field {
             .chain(self.apertures.iter().map(|a| a.depth_mm))
             .map(|z| 2.0 * self.pupil.footprint_radius(z).abs() * view.focal_mm / z)
             .fold(f64::INFINITY, f64::min);
-        let nodes = |side: f64| (32.0 * side / narrowest).clamp(64.0, 1200.0).round() as usize;
+        let nodes = |side: f64| {
+            (per_edge * side / narrowest)
+                .clamp(2.0 * per_edge, 1200.0)
+                .round() as usize
+        };
         let (columns, rows) = (nodes(view.width_mm) + 3, nodes(view.height_mm) + 3);
         let values = (0..rows * columns)
             .into_par_iter()
@@ -148,7 +249,7 @@ impl Field {
             .map(|i| {
                 let x = ((i % columns) as f64 - 1.0) / (columns - 3) as f64 - 0.5;
                 let y = 0.5 - ((i / columns) as f64 - 1.0) / (rows - 3) as f64;
-                self.at(view, x * view.width_mm, y * view.height_mm) as f32
+                at(x * view.width_mm, y * view.height_mm)
             })
             .collect();
         Table::Grid {
@@ -156,5 +257,46 @@ impl Field {
             rows,
             values,
         }
+    }
+}
+
+fn across<V: Send>(view: &View, along: [f64; 2], at: impl Fn(f64, f64) -> V + Sync) -> Table<V> {
+    let reach = view.corners().map(|c| c[0] * along[0] + c[1] * along[1]);
+    let end = reach.iter().copied().fold(0.0, f64::max);
+    let step_mm = 2.0 * end / (ALONG - 1) as f64;
+    let values = (0..ALONG)
+        .into_par_iter()
+        .map(|i| {
+            let s = step_mm.mul_add(i as f64, -end);
+            at(s * along[0], s * along[1])
+        })
+        .collect();
+    Table::Across {
+        along,
+        start_mm: -end,
+        step_mm,
+        values,
+    }
+}
+
+impl Coloured {
+    /// The matrix on working light at a point of the picture, mm from its centre, row by row.
+    #[must_use]
+    pub fn at(&self, view: &View, x_mm: f64, y_mm: f64) -> Nine {
+        let Field {
+            pupil,
+            planes,
+            apertures,
+        } = &self.field;
+        let direction = view.direction(x_mm, y_mm);
+        let mut sum = [0.0; 9];
+        for Terms { factors, weights } in &self.terms {
+            let planes: Vec<_> = planes.iter().zip(factors.iter().copied()).collect();
+            let seen = pupil.seen_each(&planes, apertures, direction, self.care);
+            for (seen, weight) in seen.iter().zip(weights) {
+                sum.iter_mut().zip(weight).for_each(|(s, w)| *s += seen * w);
+            }
+        }
+        sum
     }
 }

@@ -2,8 +2,8 @@
 //!
 //! A lobe's profile is matched in relative terms, from its centre to where it has fallen by 10⁵ within
 //! about half a per cent, and beyond that within a few per cent out to a radian, with the enclosed
-//! light matched beside it; the light in all is exact. One fit per spread of speck sizes serves every
-//! size, because a speck's halo only scales; fits are remembered.
+//! light matched beside it; the light in all is exact. One fit per spread of speck sizes and coverage
+//! serves every size, because a speck's halo only scales; fits are remembered.
 //!
 //! Neighbouring scatters fuse: their transfer functions multiply, so the direct parts multiply, lobes
 //! scale each other, and pairs of lobes convolve (for Gaussians: σ² adds).
@@ -12,11 +12,19 @@ use super::disc::Disc;
 use super::halo::Halo;
 use super::least::{self, Sample};
 use super::mixture::{Gaussian, Mixture};
-use super::scatter::{Law, Profile, Scatter};
+use super::scatter::{Kind, Law, Profile, Scatter};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+/// Specks of a narrower spread than this show dark rings, which no sum of Gaussians follows: no family
+/// has them.
+pub const LEAST_SPECK_SPREAD: f64 = 0.3;
+
+/// Lenslets of a narrower spread than this make a disc with too hard an edge for a sum of Gaussians: no
+/// family has them.
+pub const LEAST_DISC_SPREAD: f64 = 0.3;
 
 /// Past this fall from the centre, a profile's relative error counts less.
 const FALL: f64 = 1e-5;
@@ -26,8 +34,13 @@ const LEAST: f64 = 0.25;
 const SPECK_REACH: f64 = 100.0;
 /// How far a Harvey lobe is followed, in half-widths.
 const HARVEY_REACH: f64 = 200.0;
-/// How far a disc is followed, in median half-angles.
-const DISC_REACH: f64 = 20.0;
+/// A disc is followed to where it has fallen by 10⁷: that many standard deviations out.
+const DISC_REACH: f64 = 5.2;
+/// How many Gaussians a disc takes: four would do for its skirt, the flat top and the edge need the rest.
+const DISC_COUNT: usize = 8;
+/// And one whose edge is harder than at [`HARD_EDGE`].
+const HARD_DISC_COUNT: usize = 10;
+const HARD_EDGE: f64 = 0.45;
 /// Logarithm of the ratio between the widths that a fit of the tail starts from.
 const RUNG: f64 = 0.72;
 /// A fused profile is followed at least this far, in radians.
@@ -41,7 +54,11 @@ impl Profile {
     #[must_use]
     pub fn mixture(&self, channel: usize) -> Vec<Gaussian> {
         let (fits, scale) = match *self {
-            Self::Speck { diameter, spread } => (specks(spread), 1.0 / diameter.get()),
+            Self::Speck {
+                diameter,
+                spread,
+                coverage,
+            } => (specks(spread, coverage.get()), 1.0 / diameter.get()),
             Self::Harvey { width } => (harvey(), width.radians().abs()),
             Self::Disc { angle, spread } => (discs(spread), angle.radians().abs()),
             // No sum of round Gaussians is a streak or a net: those run from their transforms.
@@ -57,39 +74,45 @@ impl Profile {
     }
 }
 
-fn specks(spread: f64) -> Arc<Fits> {
-    static FITS: Mutex<BTreeMap<u64, Arc<Fits>>> = Mutex::new(BTreeMap::new());
-    let key = spread.to_bits();
-    let known = FITS
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .get(&key)
-        .cloned();
-    if let Some(fits) = known {
+/// Fits by what they hang on.
+type Known<K> = Mutex<BTreeMap<K, Arc<Fits>>>;
+
+/// The fit for `key`, made once.
+fn remembered<K: Ord>(known: &Known<K>, key: K, make: impl FnOnce() -> Fits) -> Arc<Fits> {
+    let lock = || known.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(fits) = lock().get(&key).cloned() {
         return fits;
     }
-    let halo = Halo::of(spread);
-    let shape = |channel: usize| {
-        let density = |z: f64| halo.density(channel, z);
-        Shape::new(density, |z| halo.enclosed(channel, z), SPECK_REACH)
-    };
-    // Green first: the others are nearly the same shape on another scale.
-    let green = shape(1);
-    let middle = green.fit(&green.start(), 60, 4);
-    let other = |channel: usize| {
-        let shape = shape(channel);
-        let scale = shape.core / green.core;
-        let start: Vec<f64> = middle.iter().map(|g| g.sigma * scale).collect();
-        shape.fit(&start, 30, 4)
-    };
-    let (red, blue) = rayon::join(|| other(0), || other(2));
-    let fits = Arc::new([red, middle, blue]);
-    let mut all = FITS.lock().unwrap_or_else(PoisonError::into_inner);
+    // Not under the lock: a fit takes a while and runs on all threads.
+    let fits = Arc::new(make());
+    let mut all = lock();
     if all.len() >= 64 {
         all.clear();
     }
     all.insert(key, Arc::clone(&fits));
     fits
+}
+
+fn specks(spread: f64, coverage: f64) -> Arc<Fits> {
+    static FITS: Known<(u64, u64)> = Mutex::new(BTreeMap::new());
+    remembered(&FITS, (spread.to_bits(), coverage.to_bits()), || {
+        let halo = Halo::of(spread, coverage);
+        let shape = |channel: usize| {
+            let density = |z: f64| halo.density(channel, z);
+            Shape::new(density, |z| halo.enclosed(channel, z), SPECK_REACH)
+        };
+        // Green first: the others are nearly the same shape on another scale.
+        let green = shape(1);
+        let middle = green.fit(&green.start(), 60, 4);
+        let other = |channel: usize| {
+            let shape = shape(channel);
+            let scale = shape.core / green.core;
+            let start: Vec<f64> = middle.iter().map(|g| g.sigma * scale).collect();
+            shape.fit(&start, 30, 4)
+        };
+        let (red, blue) = rayon::join(|| other(0), || other(2));
+        [red, middle, blue]
+    })
 }
 
 fn harvey() -> Arc<Fits> {
@@ -104,10 +127,23 @@ fn harvey() -> Arc<Fits> {
 }
 
 fn discs(spread: f64) -> Arc<Fits> {
-    let disc = Disc::new(1.0, spread);
-    let shape = Shape::new(|r| disc.density(r), |r| disc.encircled(r), DISC_REACH);
-    let fit = shape.fit(&shape.start(), 60, 4);
-    Arc::new([fit.clone(), fit.clone(), fit])
+    static FITS: Known<u64> = Mutex::new(BTreeMap::new());
+    remembered(&FITS, spread.to_bits(), || {
+        let disc = Disc::new(1.0, spread);
+        let reach = (DISC_REACH * spread - 2.0 * spread * spread).exp();
+        let shape = Shape::new(|r| disc.density(r), |r| disc.encircled(r), reach);
+        // Close together, from well inside the edge: the flat top is a difference of Gaussians.
+        let (low, high) = (0.3 * shape.core, 0.4 * reach);
+        let count = if spread < HARD_EDGE {
+            HARD_DISC_COUNT
+        } else {
+            DISC_COUNT
+        };
+        let rung = |k: usize| low * (high / low).powf(k as f64 / (count - 1) as f64);
+        let start: Vec<f64> = (0..count).map(rung).collect();
+        let fit = shape.fit(&start, 60, 6);
+        [fit.clone(), fit.clone(), fit]
+    })
 }
 
 /// Geometric radii from well inside the core to `reach`.
@@ -358,5 +394,16 @@ fn reduce(parts: &[Part], crossed: &[Gaussian], light: f64, channel: usize) -> V
         (once + more) / light
     };
     let shape = Shape::new(density, enclosed, FUSED_REACH);
-    shape.fit(&shape.start(), 24, 0)
+    let mut start = shape.start();
+    for disc in parts
+        .iter()
+        .filter(|p| matches!(p.law.kind(), Kind::Disc(_)))
+    {
+        // A flat top needs the closely set widths of its own fit.
+        if let [first, .., last] = &disc.fit[..] {
+            start.retain(|s| !(0.7 * first.sigma..1.3 * last.sigma).contains(s));
+        }
+        start.extend(disc.fit.iter().map(|g| g.sigma));
+    }
+    shape.fit(&start, 24, 0)
 }

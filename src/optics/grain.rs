@@ -40,10 +40,19 @@ impl Grain {
     pub fn of(lobe: &Lobe, diameter_mm: f64) -> Option<Self> {
         let um = 1e3 * diameter_mm;
         match lobe.profile {
-            Profile::Speck { diameter, spread } => {
-                // The halo is c(1−c) of the light.
+            Profile::Speck {
+                diameter,
+                spread,
+                coverage,
+            } => {
+                // Sparse specks tell no coverage: their halo is c(1−c) of the light.
                 let part = luminance(lobe.weight).clamp(0.0, 0.25);
-                let covered = 0.5 * (1.0 - (1.0 - 4.0 * part).sqrt());
+                let sparse = 0.5 * (1.0 - (1.0 - 4.0 * part).sqrt());
+                let covered = if coverage.get() > 0.0 {
+                    coverage.get()
+                } else {
+                    sparse
+                };
                 let fewer = (-2.0 * spread * spread).exp();
                 Some(Self::Specks(
                     covered * fewer * (um / diameter.get()).powi(2),

@@ -17,6 +17,9 @@ mod across;
 // The orders of a net.
 pub mod net;
 
+// Directions as cosines, where wide lenses keep a scatter the same everywhere.
+pub mod cosines;
+
 // What a sampled picture can hold of a narrow streak.
 pub mod pixel;
 
@@ -31,9 +34,14 @@ pub mod threads;
 
 // How many of them stand before the pupil.
 pub mod grain;
+// Glass with translucent droplets in it.
+pub mod droplets;
 
 // Density that changes across a glass.
 pub mod ramp;
+
+// Coloured density: what a dye spread unevenly does to working light.
+pub mod tint;
 
 // Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
 pub mod pupil;
@@ -41,18 +49,32 @@ pub mod pupil;
 // Placed glass and openings over a picture.
 pub mod field;
 
+// Polarised light through sheet polarisers.
+pub mod polarised;
+
+// A clear sky through a polariser.
+pub mod sky;
+
 // Gauss–Legendre quadrature.
 pub mod quadrature;
 
 // Diffraction by one round speck.
 pub mod airy;
 
+// Specks that overlap.
+pub mod overlap;
+
 mod halo;
+mod hankel;
 mod table;
 
 // Laws as sums of Gaussians; neighbouring scatters fused.
 pub mod fit;
 
+// What scattering comes to without a picture: haze, veiling glare, halo radii, MTF.
+pub mod figures;
+
+mod enclosed;
 mod least;
 
 mod octaves;

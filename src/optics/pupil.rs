@@ -16,14 +16,15 @@
 //! ```
 //! use foreglass::optics::pupil::{Plane, Pupil, Ramp};
 //! let pupil = Pupil { diameter_mm: 10.0, subject_mm: f64::INFINITY };
-//! let grad = Plane { ramp: Ramp::linear(20.0, 0.0), toward_dense: [0.0, 1.0], slide_mm: 0.0, depth_mm: 80.0 };
+//! let grad = Plane { ramp: Ramp::linear(20.0, 0.0), dye: None, toward_dense: [0.0, 1.0], slide_mm: 0.0, depth_mm: 80.0 };
 //! // u = 0.25: the chief ray passes 1.25 mm below the edge.
 //! let seen = pupil.seen(&[&grad], &[], [0.0, -1.25 / 80.0]);
 //! assert!((seen - (1.0 - 0.342_519)).abs() < 1e-6);
 //! ```
 
 use super::quadrature::gauss_legendre;
-pub use super::ramp::Ramp;
+pub use super::ramp::{Ramp, Shape};
+pub use super::tint::Dye;
 use std::f64::consts::{FRAC_PI_2, LN_10, PI};
 use std::sync::LazyLock;
 
@@ -41,6 +42,8 @@ pub struct Pupil {
 pub struct Plane {
     /// Its density across the edge.
     pub ramp: Ramp,
+    /// Its colour, when it has one: the ramp then tells what part of the dye is there.
+    pub dye: Option<Dye>,
     /// Unit vector across the edge, towards the dense end, as seen in the picture (x right, y up).
     pub toward_dense: [f64; 2],
     /// How far the edge is slid from the axis, towards the dense end, mm.
@@ -80,6 +83,16 @@ pub enum Outline {
 static OUTER: LazyLock<[(f64, f64); 12]> = LazyLock::new(gauss_legendre::<12>);
 static INNER: LazyLock<[(f64, f64); 16]> = LazyLock::new(gauss_legendre::<16>);
 
+impl Plane {
+    /// Greatest density anywhere on it, at any wavelength.
+    #[must_use]
+    pub fn peak_density(&self) -> f64 {
+        let dye = self.dye.as_ref().map(|d| d.density.samples());
+        let darkest = dye.map_or(1.0, |d| d.iter().copied().fold(0.0, f64::max));
+        darkest * self.ramp.peak()
+    }
+}
+
 impl Pupil {
     /// Radius of the ray bundle on a glass `depth_mm` in front of the pupil, mm.
     #[must_use]
@@ -88,26 +101,45 @@ impl Pupil {
     }
 
     /// Part of the pupil's light that reaches the pixel looking along `direction` (tangents of the
-    /// field angle, x right and y up) through all of `planes` and `apertures` at once: 0 to 1.
+    /// field angle, x right and y up) through all of `planes` and `apertures` at once: 0 to 1. Dyes
+    /// are not looked at: what they do is the sum over [`super::tint::Tint::exact`]'s nodes.
     ///
     /// Error: 1e-9 for glasses turned alike without apertures, else about 2e-5.
     #[must_use]
     pub fn seen(&self, planes: &[&Plane], apertures: &[Aperture], direction: [f64; 2]) -> f64 {
+        let once: Vec<(&Plane, [f64; 1])> = planes.iter().map(|p| (*p, [1.0])).collect();
+        let [seen] = self.seen_each(&once, apertures, direction, Care::EXACT);
+        seen
+    }
+
+    /// What [`Pupil::seen`] gives for `N` wavelengths at once: each plane's density is its ramp times
+    /// the factor of that wavelength.
+    pub(super) fn seen_each<const N: usize>(
+        &self,
+        planes: &[(&Plane, [f64; N])],
+        apertures: &[Aperture],
+        direction: [f64; 2],
+        care: Care,
+    ) -> [f64; N] {
         let radius = self.diameter_mm / 2.0;
         // A glass that is even over the whole footprint is a factor, and leaves the integral.
-        let mut even = 1.0;
-        let mut changing: Vec<&Plane> = Vec::with_capacity(planes.len());
-        for plane in planes {
+        let mut even = [1.0; N];
+        let mut changing: Vec<(&Plane, [f64; N])> = Vec::with_capacity(planes.len());
+        for (plane, factors) in planes {
             match self.even_density(plane, direction) {
-                Some(density) => even *= (-LN_10 * density).exp(),
-                None => changing.push(plane),
+                Some(density) => {
+                    for (e, f) in even.iter_mut().zip(factors) {
+                        *e *= (-LN_10 * (density * f)).exp();
+                    }
+                }
+                None => changing.push((plane, *factors)),
             }
         }
-        let inner = changing.first().map_or([0.0, 1.0], |p| p.toward_dense);
+        let inner = changing.first().map_or([0.0, 1.0], |p| p.0.toward_dense);
         let outer = [inner[1], -inner[0]];
-        let heights: Vec<Height<'_>> = changing
+        let heights: Vec<Height<'_, N>> = changing
             .iter()
-            .map(|p| self.height(p, direction, inner, outer))
+            .map(|(p, factors)| self.height(p, *factors, direction, inner, outer))
             .collect();
         let clips: Vec<Aperture> = apertures
             .iter()
@@ -115,7 +147,8 @@ impl Pupil {
             .copied()
             .collect();
         if clips.is_empty() && heights.iter().all(|h| h.across.abs() < 1e-12) {
-            return even * one_way(&heights, radius);
+            let mean = one_way(&heights, radius);
+            return std::array::from_fn(|n| even[n] * mean[n]);
         }
         let mut kinks = Vec::new();
         let mut chord = |angle: f64| {
@@ -125,21 +158,20 @@ impl Pupil {
                 self.clip(a, direction, inner, outer, u, limits)
             });
             if limits.1 <= limits.0 {
-                0.0
+                [0.0; N]
             } else {
-                half * along(&heights, u, limits, &mut kinks)
+                along(&heights, u, limits, &mut kinks).map(|light| half * light)
             }
         };
         let area = PI * radius * radius;
-        // Eight panels to begin with: a kink that only grazes the disc must not slip between nodes.
-        let panel = PI / 8.0;
-        let sum: f64 = (0..8)
-            .map(|i| {
-                let a = panel.mul_add(f64::from(i), -FRAC_PI_2);
-                halving(&mut chord, a, a + panel, None, 1e-6 * area, DEEPEST)
-            })
-            .sum();
-        even * (sum / area).clamp(0.0, 1.0)
+        let (panel, tolerance) = (PI / f64::from(care.panels), care.tolerance * area);
+        let mut sum = [0.0; N];
+        for i in 0..care.panels {
+            let a = panel.mul_add(f64::from(i), -FRAC_PI_2);
+            let part = halving(&mut chord, a, a + panel, None, tolerance, care.deepest);
+            add(&mut sum, 1.0, &part);
+        }
+        std::array::from_fn(|n| even[n] * (sum[n] / area).clamp(0.0, 1.0))
     }
 
     /// The density of a glass over the whole footprint of `direction`, where it is the same.
@@ -156,17 +188,19 @@ impl Pupil {
         1.0 - depth_mm / self.subject_mm
     }
 
-    fn height<'a>(
+    fn height<'a, const N: usize>(
         &self,
         plane: &'a Plane,
+        factors: [f64; N],
         direction: [f64; 2],
         inner: [f64; 2],
         outer: [f64; 2],
-    ) -> Height<'a> {
+    ) -> Height<'a, N> {
         let k = self.shrink(plane.depth_mm);
         let n = plane.toward_dense;
         Height {
             ramp: &plane.ramp,
+            factors,
             at: plane.depth_mm * dot(n, direction) - plane.slide_mm,
             along: k * dot(n, inner),
             across: k * dot(n, outer),
@@ -238,44 +272,81 @@ fn strip(at: f64, slope: f64, half: f64, limits: (f64, f64)) -> (f64, f64) {
     (limits.0.max(p.min(q)), limits.1.min(p.max(q)))
 }
 
-/// Halvings of the outer integral where an outline or a kink ends within it.
-const DEEPEST: u32 = 9;
+/// How far the outer integral goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Care {
+    /// Panels to begin with.
+    panels: u32,
+    /// Difference of two halves from their whole at which it stops, in parts of the pupil.
+    tolerance: f64,
+    /// Halvings where an outline or a kink ends within it.
+    deepest: u32,
+}
+
+impl Care {
+    /// Eight panels: a kink that only grazes the disc must not slip between nodes.
+    pub(super) const EXACT: Self = Self {
+        panels: 8,
+        tolerance: 1e-6,
+        deepest: 9,
+    };
+    /// For tables of many wavelengths, that are to be right to 1e-4.
+    pub(super) const TABLE: Self = Self {
+        panels: 8,
+        tolerance: 1e-5,
+        deepest: 6,
+    };
+}
 
 /// ∫ f from `a` to `b`, halved until two halves agree with their whole to `tolerance`.
-fn halving(
-    f: &mut impl FnMut(f64) -> f64,
+fn halving<const N: usize>(
+    f: &mut impl FnMut(f64) -> [f64; N],
     a: f64,
     b: f64,
-    whole: Option<f64>,
+    whole: Option<[f64; N]>,
     tolerance: f64,
     deeper: u32,
-) -> f64 {
+) -> [f64; N] {
     let mut rule = |a: f64, b: f64| {
         let (half, middle) = ((b - a) / 2.0, f64::midpoint(a, b));
-        half * OUTER
-            .iter()
-            .map(|&(x, w)| w * f(middle + half * x))
-            .sum::<f64>()
+        let mut sum = [0.0; N];
+        for &(x, w) in OUTER.iter() {
+            add(&mut sum, w, &f(middle + half * x));
+        }
+        sum.map(|s| half * s)
     };
     let whole = whole.unwrap_or_else(|| rule(a, b));
     let middle = f64::midpoint(a, b);
     let (left, right) = (rule(a, middle), rule(middle, b));
-    if deeper == 0 || (left + right - whole).abs() < tolerance {
-        return left + right;
+    let both: [f64; N] = std::array::from_fn(|n| left[n] + right[n]);
+    let agreed = both
+        .iter()
+        .zip(&whole)
+        .all(|(b, w)| (b - w).abs() < tolerance);
+    if deeper == 0 || agreed {
+        return both;
     }
-    halving(f, a, middle, Some(left), tolerance / 2.0, deeper - 1)
-        + halving(f, middle, b, Some(right), tolerance / 2.0, deeper - 1)
+    let mut sum = halving(f, a, middle, Some(left), tolerance / 2.0, deeper - 1);
+    let rest = halving(f, middle, b, Some(right), tolerance / 2.0, deeper - 1);
+    add(&mut sum, 1.0, &rest);
+    sum
+}
+
+fn add<const N: usize>(sum: &mut [f64; N], weight: f64, of: &[f64; N]) {
+    sum.iter_mut().zip(of).for_each(|(s, v)| *s += weight * v);
 }
 
 /// A ramp along one chord: distance across its edge = at + across·u + along·v.
-struct Height<'a> {
+struct Height<'a, const N: usize> {
     ramp: &'a Ramp,
+    /// Its density at each wavelength, in parts of the ramp's.
+    factors: [f64; N],
     at: f64,
     along: f64,
     across: f64,
 }
 
-impl Height<'_> {
+impl<const N: usize> Height<'_, N> {
     fn kinks_at(&self, u: f64, limits: (f64, f64), into: &mut Vec<f64>) {
         if self.along.abs() > 1e-12 {
             let at = self.at + self.across * u;
@@ -294,8 +365,22 @@ impl Height<'_> {
     }
 }
 
+/// Density of all ramps together at a point of a chord, at each wavelength.
+fn density<const N: usize>(heights: &[Height<'_, N>], u: f64, v: f64) -> [f64; N] {
+    let mut sum = [0.0; N];
+    for h in heights {
+        add(&mut sum, h.density(u, v), &h.factors);
+    }
+    sum
+}
+
 /// Splits `limits` where any ramp changes its course.
-fn split(heights: &[Height<'_>], u: f64, limits: (f64, f64), kinks: &mut Vec<f64>) {
+fn split<const N: usize>(
+    heights: &[Height<'_, N>],
+    u: f64,
+    limits: (f64, f64),
+    kinks: &mut Vec<f64>,
+) {
     kinks.clear();
     kinks.push(limits.0);
     for h in heights {
@@ -306,54 +391,54 @@ fn split(heights: &[Height<'_>], u: f64, limits: (f64, f64), kinks: &mut Vec<f64
 }
 
 /// ∫ transmittance dv over one chord, exactly: each piece is an exponential of a line.
-fn along(heights: &[Height<'_>], u: f64, limits: (f64, f64), kinks: &mut Vec<f64>) -> f64 {
+fn along<const N: usize>(
+    heights: &[Height<'_, N>],
+    u: f64,
+    limits: (f64, f64),
+    kinks: &mut Vec<f64>,
+) -> [f64; N] {
     split(heights, u, limits, kinks);
-    kinks
-        .windows(2)
-        .map(|piece| {
-            let width = piece[1] - piece[0];
-            // Two inner points give the line without touching a jump at either end.
-            let at = |t: f64| {
-                heights
-                    .iter()
-                    .map(|h| h.density(u, piece[0] + t * width))
-                    .sum::<f64>()
-                    * -LN_10
-            };
-            let (a, b) = (at(0.25), at(0.75));
+    let mut sum = [0.0; N];
+    for piece in kinks.windows(2) {
+        let width = piece[1] - piece[0];
+        // Two inner points give the line without touching a jump at either end.
+        let near = density(heights, u, piece[0] + 0.25 * width);
+        let far = density(heights, u, piece[0] + 0.75 * width);
+        for (sum, (near, far)) in sum.iter_mut().zip(near.iter().zip(&far)) {
+            let (a, b) = (near * -LN_10, far * -LN_10);
             let (start, fall) = (a - (b - a) / 2.0, 2.0 * (b - a));
             let mean = if fall.abs() < 1e-9 {
                 1.0 + fall / 2.0
             } else {
                 fall.exp_m1() / fall
             };
-            width * start.exp() * mean
-        })
-        .sum()
+            *sum += width * start.exp() * mean;
+        }
+    }
+    sum
 }
 
 /// The mean over the disc when the transmittance changes in one direction only.
-fn one_way(heights: &[Height<'_>], radius: f64) -> f64 {
+fn one_way<const N: usize>(heights: &[Height<'_, N>], radius: f64) -> [f64; N] {
     if heights.is_empty() {
-        return 1.0;
+        return [1.0; N];
     }
     let mut kinks = Vec::new();
     split(heights, 0.0, (-radius, radius), &mut kinks);
-    let sum: f64 = kinks
-        .windows(2)
-        .map(|piece| {
-            let (a, b) = ((piece[0] / radius).asin(), (piece[1] / radius).asin());
-            let (half, middle) = ((b - a) / 2.0, f64::midpoint(a, b));
-            // The chord's length is 2R cos φ and dv = R cos φ dφ: smooth to its ends.
-            let nodes = INNER.iter().map(|&(x, w)| {
-                let (sin, cos) = (middle + half * x).sin_cos();
-                let density: f64 = heights.iter().map(|h| h.density(0.0, radius * sin)).sum();
-                w * cos * cos * (-LN_10 * density).exp()
-            });
-            half * nodes.sum::<f64>()
-        })
-        .sum();
-    2.0 * sum / PI
+    let mut sum = [0.0; N];
+    for piece in kinks.windows(2) {
+        let (a, b) = ((piece[0] / radius).asin(), (piece[1] / radius).asin());
+        let (half, middle) = ((b - a) / 2.0, f64::midpoint(a, b));
+        // The chord's length is 2R cos φ and dv = R cos φ dφ: smooth to its ends.
+        let mut part = [0.0; N];
+        for &(x, w) in INNER.iter() {
+            let (sin, cos) = (middle + half * x).sin_cos();
+            let light = density(heights, 0.0, radius * sin).map(|d| (-LN_10 * d).exp());
+            add(&mut part, w * cos * cos, &light);
+        }
+        add(&mut sum, half, &part);
+    }
+    sum.map(|s| 2.0 * s / PI)
 }
 
 fn dot(a: [f64; 2], b: [f64; 2]) -> f64 {

@@ -3,13 +3,38 @@
 /// Density against distance across the edge, in millimetres on the glass.
 ///
 /// Piecewise linear, constant beyond its ends; zero distance is where the density is half its peak,
-/// positive towards the dense end. Two knots at one distance are a jump.
+/// positive towards the dense end (of a stripe: its middle). Two knots at one distance are a jump.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ramp {
     /// Distance in mm and density, distances ascending.
     knots: Vec<(f64, f64)>,
     /// Length over which the edge itself changes, mm; 0 is a hard edge.
     length: f64,
+    /// What the density is for.
+    shape: Shape,
+}
+
+/// What a changing density is for, which decides how it is spoken of and how it counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shape {
+    /// One edge between a clear and a dense side.
+    Edge,
+    /// A dense band with a clear side above and below.
+    Stripe,
+    /// No clear side in use: it changes over all of the glass, and counts on the axis.
+    Attenuator,
+}
+
+impl Shape {
+    /// What [`Ramp::length`] is the length of, in a sentence.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Edge => "edge",
+            Self::Stripe => "flank",
+            Self::Attenuator => "ramp from end to end",
+        }
+    }
 }
 
 impl Ramp {
@@ -20,6 +45,7 @@ impl Ramp {
         Self {
             knots: vec![(-half, 0.0), (half, peak)],
             length,
+            shape: Shape::Edge,
         }
     }
 
@@ -29,6 +55,47 @@ impl Ramp {
         Self {
             knots: vec![(0.0, 0.0), (0.0, peak), (fade, far)],
             length: 0.0,
+            shape: Shape::Edge,
+        }
+    }
+
+    /// A band of `peak` density across the middle, `width` mm wide where the density is half of it,
+    /// linear over `flank` mm (at most `width`) at either side.
+    #[must_use]
+    pub fn stripe(peak: f64, width: f64, flank: f64) -> Self {
+        let (inner, outer) = ((width - flank) / 2.0, f64::midpoint(width, flank));
+        Self {
+            knots: vec![(-outer, 0.0), (-inner, peak), (inner, peak), (outer, 0.0)],
+            length: flank,
+            shape: Shape::Stripe,
+        }
+    }
+
+    /// From clear to `peak` density, linear over all of a glass `length` mm long.
+    #[must_use]
+    pub fn attenuator(peak: f64, length: f64) -> Self {
+        Self {
+            shape: Shape::Attenuator,
+            ..Self::linear(peak, length)
+        }
+    }
+
+    /// The same ramp with every density times `factor`.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        Self {
+            knots: self.knots.iter().map(|k| (k.0, factor * k.1)).collect(),
+            ..*self
+        }
+    }
+
+    /// The ramp as it comes on a glass `length` mm long: an attenuator reaches from end to end of
+    /// it, all else keeps its size.
+    #[must_use]
+    pub fn on_glass(self, length: f64) -> Self {
+        match self.shape {
+            Shape::Attenuator => Self::attenuator(self.peak(), length),
+            Shape::Edge | Shape::Stripe => self,
         }
     }
 
@@ -38,7 +105,22 @@ impl Ramp {
         (self.side(mm, false) + self.side(mm, true)) / 2.0
     }
 
-    /// Length of the edge on the glass in mm, 0 for a hard one.
+    /// What the density is for.
+    #[must_use]
+    pub const fn shape(&self) -> Shape {
+        self.shape
+    }
+
+    /// Width on the glass over which the density changes at all, mm: of a stripe all of it.
+    #[must_use]
+    pub fn width(&self) -> f64 {
+        match (self.knots.first(), self.knots.last()) {
+            (Some(first), Some(last)) => last.0 - first.0,
+            _ => 0.0,
+        }
+    }
+
+    /// Length of the edge on the glass in mm, 0 for a hard one; of a stripe, of either flank.
     #[must_use]
     pub const fn length(&self) -> f64 {
         self.length

@@ -12,12 +12,13 @@
 //!
 //! ```
 //! use foreglass::optics::scatter::Profile;
-//! use foreglass::units::{Degrees, Micrometres};
+//! use foreglass::units::{Degrees, Fraction, Micrometres};
 //! // Half of a Harvey lobe of slope -3 lies inside sqrt(3) of its half-width.
 //! let lobe = Profile::Harvey { width: Degrees::clamped(1.0) };
 //! assert!((lobe.quantile(1, 0.5).to_degrees() - 3f64.sqrt()).abs() < 1e-9);
 //! // A 20 µm speck's first dark ring in green is near 1.9 degrees; its halo is wider in red.
-//! let speck = Profile::Speck { diameter: Micrometres::clamped(20.0), spread: 0.3 };
+//! let (diameter, coverage) = (Micrometres::clamped(20.0), Fraction::clamped(0.1));
+//! let speck = Profile::Speck { diameter, spread: 0.3, coverage };
 //! assert!(speck.quantile(0, 0.5) > speck.quantile(2, 0.5));
 //! ```
 
@@ -26,7 +27,7 @@ use super::halo::Halo;
 use super::lines::{self, Lines};
 use super::net::{self, Net};
 use crate::colour::primaries::LUMA64;
-use crate::units::{Degrees, Micrometres};
+use crate::units::{Degrees, Fraction, Micrometres};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
@@ -34,12 +35,16 @@ use std::sync::Arc;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Profile {
     /// Light diffracted by opaque specks: `[2J₁(u)/u]²`, `u = πd·sinθ/λ`, averaged over a log-normal
-    /// spread of diameters (weighted by the area that they cover) and over the channel's band.
+    /// spread of diameters (weighted by the area that they cover) and over the channel's band; specks
+    /// that cover much of the area overlap ([`super::overlap`]).
     Speck {
         /// Median diameter, weighted by area.
         diameter: Micrometres,
-        /// Standard deviation of ln d; 0 is one size.
+        /// Standard deviation of ln d; 0 is one size. Production needs
+        /// [`super::fit::LEAST_SPECK_SPREAD`] at least: rings are no sum of Gaussians.
         spread: f64,
+        /// Part of the area that they cover; 0 is specks by themselves.
+        coverage: Fraction,
     },
     /// A K-correlation (Harvey) lobe of slope S = −3, the same in every channel:
     /// `L / (2π (θ² + L²)^{3/2})`.
@@ -99,9 +104,13 @@ impl Profile {
     #[must_use]
     pub fn law(&self) -> Law {
         Law(match *self {
-            Self::Speck { diameter, spread } => Kind::Speck {
+            Self::Speck {
+                diameter,
+                spread,
+                coverage,
+            } => Kind::Speck {
                 diameter: diameter.get(),
-                halo: Halo::of(spread),
+                halo: Halo::of(spread, coverage.get()),
             },
             Self::Harvey { width } => Kind::Harvey {
                 width: width.radians().abs(),
@@ -312,7 +321,7 @@ pub enum Unbalanced {
 }
 
 /// ASTM D1003: light scattered by more than this from its direction is haze.
-const HAZE_FROM: Degrees = Degrees::clamped(2.5);
+pub(super) const HAZE_FROM: Degrees = Degrees::clamped(2.5);
 
 impl Scatter {
     /// Glass that does nothing.
@@ -424,10 +433,17 @@ impl Scatter {
         (self.lobes.iter().map(wide).sum::<f64>() + self.veil[channel]) / passed
     }
 
-    /// Haze, 0 to 1, weighted by luminance over the channels.
+    /// Haze, 0 to 1, of light weighted by luminance over the channels.
     #[must_use]
     pub fn haze(&self) -> f64 {
-        luminance(std::array::from_fn(|channel| self.haze_of(channel)))
+        let passed = self.passed();
+        let hazy = std::array::from_fn(|channel| passed[channel] * self.haze_of(channel));
+        let all = luminance(passed);
+        if all > 0.0 {
+            luminance(hazy) / all
+        } else {
+            0.0
+        }
     }
 }
 

@@ -53,6 +53,7 @@ impl Specks {
         let halo = Profile::Speck {
             diameter: self.diameter,
             spread: self.spread,
+            coverage: self.coverage,
         };
         let lobe = Profile::Harvey { width: self.lobe };
         Scatter {

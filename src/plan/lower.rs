@@ -1,19 +1,22 @@
 //! Rig to passes, in the order in which light meets the glass.
 
 use super::{FieldPass, Pass, Plan, ScatterPass};
+use crate::colour::Matrix3;
 use crate::colour::glass::glass_matrix;
-use crate::colour::illuminant;
-use crate::colour::{Matrix3, Xyz};
 use crate::optics::field::{Field, View};
 use crate::optics::scatter::{Profile, Scatter};
-use crate::rig::camera::{Compensate, Outside};
+use crate::rig::camera::{Compensate, CornerHalos, Outside};
 use crate::rig::ledger::stack_tau;
 use crate::rig::{Mounted, Setup};
+use crate::units::Degrees;
 
 /// Key, mid-grey in working light.
 const KEY: f64 = 0.18;
 /// Part of the stray light on a front that a lens by itself spreads over the picture.
 const LENS_GLARE: f64 = 0.005;
+
+/// Where the picture reaches further from the axis than this, halos stretch: by a fifth at this angle.
+const STRETCHED_FROM: Degrees = Degrees::clamped(20.0);
 
 /// Writes down what the rig does to a frame seen over `view`.
 ///
@@ -29,7 +32,12 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         Outside::Dark => Some([0.0; 3]),
         Outside::Stops(s) => Some(matrix.apply([KEY * s.factor(); 3])),
     };
-    let mut spill = spill(setup);
+    let mut spill = spill(setup, &view);
+    let stretched = match setup.light.corner_halos {
+        CornerHalos::Auto => view.widest_angle() > STRETCHED_FROM,
+        CornerHalos::Stretched => true,
+        CornerHalos::Even => false,
+    };
     // Light meets the front stage first.
     for (i, glass) in setup.glass.iter().enumerate().rev() {
         let law = glass.piece.law();
@@ -37,11 +45,13 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
             passes.push(Pass::Scatter(ScatterPass {
                 laws: vec![scatter.clone().turned(glass.turn)],
                 outside,
+                stretched,
                 fit: None,
             }));
             let passed = scatter.passed();
             outside = outside.map(|o| std::array::from_fn(|c| o[c] * passed[c]));
         }
+        passes.extend(glass.sky().map(Pass::Sky));
         if let Some(plane) = glass.plane(setup) {
             let law = Field {
                 planes: vec![plane],
@@ -70,11 +80,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
 
 /// The matrix of all uniform colour in some glass.
 fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
-    let balance: Xyz = illuminant::white(&illuminant::scene(setup.camera.balance_k));
     glass_matrix(
         &stack_tau(glass),
         &setup.scene(),
-        balance,
+        setup.balance(),
         setup.light.balance_through_glass,
     )
 }
@@ -91,8 +100,9 @@ fn wide(scatter: &Scatter) -> [f64; 3] {
 }
 
 /// Level of the veil that stray light on the front adds before any glass takes its share.
-fn spill(setup: &Setup) -> Option<[f64; 3]> {
+fn spill(setup: &Setup, view: &View) -> Option<[f64; 3]> {
     let stops = setup.light.spill_stops?;
+    let level = KEY * stops.factor() * setup.spill_share(view);
     let all = setup
         .glass
         .iter()
@@ -101,5 +111,5 @@ fn spill(setup: &Setup) -> Option<[f64; 3]> {
         .fold([LENS_GLARE; 3], |sum, w| {
             std::array::from_fn(|c| sum[c] + w[c])
         });
-    Some(all.map(|part| KEY * stops.factor() * part))
+    Some(all.map(|part| level * part))
 }

@@ -13,11 +13,12 @@ mod simplify;
 pub use lower::lower;
 
 use crate::colour::Matrix3;
-use crate::optics::field::{Field, Table, View};
+use crate::optics::field::{Field, Fit, View};
 use crate::optics::fit::fuse;
 use crate::optics::mixture::Mixture;
 use crate::optics::response::Response;
 use crate::optics::scatter::Scatter;
+use crate::optics::sky::Sky;
 
 /// Everything that is done to a frame, in order.
 #[derive(Debug, Clone, PartialEq)]
@@ -37,6 +38,8 @@ pub enum Pass {
     Scatter(ScatterPass),
     /// Placed glass and openings.
     Field(FieldPass),
+    /// A polarised sky: the kernel runs the law itself.
+    Sky(Sky),
     /// Light added evenly, working light per channel.
     Lift([f64; 3]),
     /// A factor on all light.
@@ -50,6 +53,9 @@ pub struct ScatterPass {
     pub laws: Vec<Scatter>,
     /// What lies outside the frame: None mirrors it, else even working light.
     pub outside: Option<[f64; 3]>,
+    /// Whether the law holds in direction cosines, so that halos stretch towards the corners, or, nearer
+    /// the axis, on the sensor.
+    pub stretched: bool,
     /// The fit; empty until [`Plan::fit`].
     pub fit: Option<ScatterFit>,
 }
@@ -85,7 +91,7 @@ pub struct FieldPass {
     /// The exact law.
     pub law: Field,
     /// The fit; empty until [`Plan::fit`].
-    pub fit: Option<Table>,
+    pub fit: Option<Fit>,
 }
 
 impl Plan {
@@ -101,8 +107,8 @@ impl Plan {
         for pass in &mut self.passes {
             match pass {
                 Pass::Scatter(s) => s.fit = Some(s.fitted()),
-                Pass::Field(f) => f.fit = Some(f.law.table(&self.view)),
-                Pass::Matrix(_) | Pass::Lift(_) | Pass::Gain(_) => {}
+                Pass::Field(f) => f.fit = Some(f.law.fit(&self.view)),
+                Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {}
             }
         }
         self

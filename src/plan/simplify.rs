@@ -25,6 +25,15 @@ fn push(out: &mut Vec<Pass>, pass: Pass, view: &View) {
     if let Pass::Gain(g) = pass {
         return push_gain(out, g);
     }
+    // A sky is the same for all of a pixel's rays: it steps out from between placed glasses, which
+    // are integrated together.
+    if matches!(pass, Pass::Sky(_))
+        && let Some(field) = out.pop_if(|p| matches!(p, Pass::Field(_)))
+    {
+        push(out, pass, view);
+        out.push(field);
+        return;
+    }
     match out.pop() {
         None => out.push(pass),
         Some(before) => match before.join(pass) {
@@ -73,6 +82,7 @@ impl Pass {
             Self::Matrix(m) => m.largest_difference(&Matrix3::IDENTITY) < 1e-12,
             Self::Scatter(s) => s.laws.is_empty(),
             Self::Field(f) => f.law.is_clear(view),
+            Self::Sky(s) => s.is_nothing(),
             Self::Lift(l) => l.iter().all(|v| v.abs() <= 0.0),
             Self::Gain(g) => (g - 1.0).abs() <= f64::EPSILON,
         }
@@ -83,7 +93,7 @@ impl Pass {
         match self {
             Self::Lift(_) => true,
             Self::Scatter(s) => s.outside.is_some(),
-            Self::Matrix(_) | Self::Field(_) | Self::Gain(_) => false,
+            Self::Matrix(_) | Self::Field(_) | Self::Sky(_) | Self::Gain(_) => false,
         }
     }
 
@@ -93,12 +103,16 @@ impl Pass {
             (Self::Matrix(a), Self::Matrix(b)) => Ok(Self::Matrix(b * a)),
             (Self::Lift(a), Self::Lift(b)) => Ok(Self::Lift(std::array::from_fn(|c| a[c] + b[c]))),
             (Self::Scatter(a), Self::Scatter(b))
-                if a.outside == b.outside && a.fuses() && b.fuses() =>
+                if a.outside == b.outside
+                    && a.stretched == b.stretched
+                    && a.fuses()
+                    && b.fuses() =>
             {
                 let laws = a.laws.into_iter().chain(b.laws).collect();
                 Ok(Self::Scatter(ScatterPass {
                     laws,
                     outside: a.outside,
+                    stretched: a.stretched,
                     fit: None,
                 }))
             }

@@ -5,16 +5,20 @@
 mod places;
 // The sample frames and their recipes, held in the program.
 pub mod samples;
+// Files that options name.
+mod texts;
 
 pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
+pub use texts::option_text;
 
 use crate::frame::Encoding;
 use crate::rig::Setup;
 use crate::rig::advisory::{Advisory, Level};
 use crate::rig::camera::{Camera, Compensate, Light};
-use crate::units::{Fraction, Stops};
+use crate::units::{Degrees, Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::path::Path;
 
 /// What a recipe's `format` says.
 const FORMAT: &str = "foreglass.recipe";
@@ -128,8 +132,28 @@ impl Recipe {
     ///
     /// # Errors
     /// [`RecipeError`] for anything that is not a recipe of a known version, an unknown field, a value
-    /// out of range, a piece of glass that does not exist.
+    /// out of range, a piece of glass that does not exist, or an option that names a file instead of
+    /// holding its text.
     pub fn parse(text: &str) -> Result<Self, RecipeError> {
+        let recipe = Self::document(text)?;
+        recipe.setup()?;
+        Ok(recipe)
+    }
+
+    /// Reads a recipe that was written in `folder`: where an option names a file, from there, the
+    /// file's text takes the place of its name.
+    ///
+    /// # Errors
+    /// As [`Recipe::parse`], and for a file that cannot be read.
+    pub fn parse_in(text: &str, folder: &Path) -> Result<Self, RecipeError> {
+        let mut recipe = Self::document(text)?;
+        recipe.rig.take_in(folder)?;
+        recipe.setup()?;
+        Ok(recipe)
+    }
+
+    /// A document of a known version, its values unchecked.
+    fn document(text: &str) -> Result<Self, RecipeError> {
         if text.len() > LONGEST {
             let limit = format!(
                 "the document is {} bytes long; the limit is {LONGEST}",
@@ -167,15 +191,13 @@ impl Recipe {
                 ));
             }
         }
-        let recipe: Self = serde_path_to_error::deserialize(value).map_err(|e| {
+        serde_path_to_error::deserialize(value).map_err(|e| {
             let path = e.path().to_string();
             RecipeError::at(
                 if path == "." { "" } else { &path },
                 e.into_inner().to_string(),
             )
-        })?;
-        recipe.setup()?;
-        Ok(recipe)
+        })
     }
 
     /// The recipe as JSON, indented, with a final newline.
@@ -204,6 +226,7 @@ impl Recipe {
             camera: self.camera.clone(),
             light: self.light.clone(),
             compensate: self.exposure.compensate,
+            shade: self.rig.shade,
             glass: self.rig.mounted()?,
         })
     }
@@ -247,6 +270,18 @@ impl Recipe {
             if !(low..=high).contains(&value) {
                 let message = format!("{value} is out of range: {low} to {high}");
                 return Err(RecipeError::at(format!("camera.{name}"), message));
+            }
+        }
+        let from = self.light.spill_from_deg.map_or(0.0, Degrees::get);
+        let flag = self.rig.shade.top_flag_mm.get();
+        let limits = [
+            ("light.spill_from_deg", from, 0.0, 90.0),
+            ("rig.shade.top_flag_mm", flag, 0.0, 2000.0),
+        ];
+        for (path, value, low, high) in limits {
+            if !(low..=high).contains(&value) {
+                let message = format!("{value} is out of range: {low} to {high}");
+                return Err(RecipeError::at(path, message));
             }
         }
         if (c.squeeze - 1.0).abs() > f64::EPSILON {

@@ -4,6 +4,7 @@ use super::RecipeError;
 use crate::glass::strength::Strength;
 use crate::glass::{Family, GlassError, Piece};
 use crate::rig::size::Size;
+use crate::rig::spill::Shade;
 use crate::rig::{Mount, Mounted, Place};
 use crate::units::{Degrees, Extent, Millimetres};
 use serde::{Deserialize, Serialize};
@@ -27,6 +28,8 @@ pub struct RigDoc {
     pub rings: Vec<RingDoc>,
     /// Stages of the matte box, three at most; an empty one is None.
     pub stages: Vec<Option<StageDoc>>,
+    /// The shade in front of the stages.
+    pub shade: Shade,
 }
 
 impl Default for RigDoc {
@@ -34,6 +37,7 @@ impl Default for RigDoc {
         Self {
             rings: Vec::new(),
             stages: vec![None; STAGES],
+            shade: Shade::default(),
         }
     }
 }
@@ -181,7 +185,7 @@ impl RigDoc {
 }
 
 impl RecipeError {
-    fn inside(self, outer: &str) -> Self {
+    pub(super) fn inside(self, outer: &str) -> Self {
         let path = if self.path.is_empty() {
             outer.to_owned()
         } else {

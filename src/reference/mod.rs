@@ -1,13 +1,17 @@
 //! The double-precision executor that holds the others to account. It reads the exact laws of a plan
 //! and never their fits, runs on 64-bit planes, and is slow.
 
+// The same in direction cosines, for wide lenses.
+mod stretch;
 // Scattered light through its exact transfer function.
 pub mod scatter;
 
 use crate::frame::Frame;
 use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::field::{Field, View};
 use crate::optics::pixel;
-use crate::optics::scatter::Scatter;
+use crate::optics::scatter::{Scatter, ScatterLaw};
+use crate::optics::tint::matrix;
 use crate::plan::{Pass, Plan, ScatterPass};
 use rayon::prelude::*;
 
@@ -30,6 +34,10 @@ pub fn execute(plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Frame, Refer
         [narrow(r), narrow(g), narrow(b)],
     ))
 }
+
+/// How wide an even field outside is made, in the frame's longer sides: of a lobe that falls as the cube
+/// of the angle, light mirrored at its end is within half a per cent of what the frame's own far side sends.
+const MARGIN: usize = 3;
 
 /// Why the reference gave no picture.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -64,29 +72,25 @@ fn step(
                 plane.par_iter_mut().for_each(|v| *v += light);
             }
         }
-        Pass::Field(f) => {
-            let (w, h) = (width as f64, height as f64);
-            let seen: Vec<f64> = (0..width * height)
-                .into_par_iter()
-                .with_min_len(64)
-                .map(|i| {
-                    let x = ((i % width) as f64 + 0.5) / w - 0.5;
-                    let y = 0.5 - ((i / width) as f64 + 0.5) / h;
-                    f.law
-                        .at(&plan.view, x * plan.view.width_mm, y * plan.view.height_mm)
-                })
-                .collect();
+        Pass::Field(f) => field(&f.law, &plan.view, planes, width),
+        Pass::Sky(sky) => {
+            let view = &plan.view;
             for plane in planes {
-                plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
+                plane.par_iter_mut().enumerate().for_each(|(i, v)| {
+                    let x = ((i % width) as f64 + 0.5) / width as f64 - 0.5;
+                    let y = 0.5 - ((i / width) as f64 + 0.5) / height as f64;
+                    *v *= sky.at(view, x * view.width_mm, y * view.height_mm);
+                });
             }
         }
+        Pass::Scatter(s) if s.stretched => stretch::scatter(s, &plan.view, planes, width, height),
         Pass::Scatter(s) => scatter_pass(s, plan.pixels_per_radian(width), planes, width, height),
     }
     Ok(())
 }
 
-/// Scattered light. An even field outside is a wide margin of it: the frame's longer side, on every
-/// side, so that what is mirrored lies two of them away.
+/// Scattered light. An even field outside is a wide margin of it, [`MARGIN`] of the frame's longer sides on
+/// every side: what is mirrored at its end lies twice as far away.
 fn scatter_pass(
     pass: &ScatterPass,
     per_pixel: f64,
@@ -95,13 +99,7 @@ fn scatter_pass(
     height: usize,
 ) {
     let laws: Vec<_> = pass.laws.iter().map(Scatter::law).collect();
-    // A veil, and what a later glass does to it, is what the product of the totals has over the
-    // product of the transfers at zero frequency.
-    let veil: [f64; 3] = std::array::from_fn(|c| {
-        let total: f64 = pass.laws.iter().map(|l| l.passed()[c]).product();
-        total - laws.iter().map(|l| l.transfer(c, 0.0)).product::<f64>()
-    });
-    let direct: [f64; 3] = std::array::from_fn(|c| laws.iter().map(|l| l.direct(c)).product());
+    let (direct, veil) = (direct(&laws), veil(pass, &laws));
     let run = |planes: &mut [Vec<f64>; 3], width: usize, height: usize, veil: [f64; 3]| {
         if pass.is_round() {
             let transfer = |channel: usize, nu: f64| {
@@ -125,7 +123,7 @@ fn scatter_pass(
     let Some(outside) = pass.outside else {
         return run(planes, width, height, veil);
     };
-    let margin = width.max(height);
+    let margin = MARGIN * width.max(height);
     let (wide, high) = (width + 2 * margin, height + 2 * margin);
     let mut veiled = [0.0; 3];
     let mut large: [Vec<f64>; 3] = std::array::from_fn(|c| {
@@ -149,6 +147,45 @@ fn scatter_pass(
             }
         }
     }
+}
+
+/// What goes straight through all of the glass, per channel.
+fn direct(laws: &[ScatterLaw]) -> [f64; 3] {
+    std::array::from_fn(|c| laws.iter().map(|l| l.direct(c)).product())
+}
+
+/// What is spread over the whole field, per channel: a veil, and what a later glass does to it, is what
+/// the product of the totals has over the product of the transfers at zero frequency.
+fn veil(pass: &ScatterPass, laws: &[ScatterLaw]) -> [f64; 3] {
+    std::array::from_fn(|c| {
+        let total: f64 = pass.laws.iter().map(|l| l.passed()[c]).product();
+        total - laws.iter().map(|l| l.transfer(c, 0.0)).product::<f64>()
+    })
+}
+
+/// Placed glass and openings, at every pixel by itself.
+fn field(law: &Field, view: &View, planes: &mut [Vec<f64>; 3], width: usize) {
+    let (w, h) = (width as f64, (planes[0].len() / width) as f64);
+    let place = |i: usize| {
+        let x = ((i % width) as f64 + 0.5) / w - 0.5;
+        let y = 0.5 - ((i / width) as f64 + 0.5) / h;
+        [x * view.width_mm, y * view.height_mm]
+    };
+    let all = (0..planes[0].len()).into_par_iter().with_min_len(64);
+    let at = all.map(place);
+    let Some(coloured) = law.coloured() else {
+        let seen: Vec<f64> = at.map(|[x, y]| law.at(view, x, y)).collect();
+        for plane in planes {
+            plane.par_iter_mut().zip(&seen).for_each(|(v, t)| *v *= t);
+        }
+        return;
+    };
+    let [r, g, b] = planes;
+    let light = r.par_iter_mut().zip(g).zip(b);
+    light.zip(at).for_each(|(((r, g), b), [x, y])| {
+        let m = matrix(&coloured.at(view, x, y));
+        [*r, *g, *b] = m.apply([*r, *g, *b]);
+    });
 }
 
 fn wide(planes: &[Vec<f32>; 3]) -> [Vec<f64>; 3] {

@@ -1,8 +1,11 @@
 //! Warnings about a rig, each with its reason in plain words.
 
 use super::{Mount, Setup};
+use crate::colour::spectrum::Spectrum;
 use crate::optics::field::View;
 use crate::optics::grain::Grain;
+use crate::optics::pupil::Shape;
+use crate::units::Stops;
 use serde::Serialize;
 
 /// How serious a warning is.
@@ -60,6 +63,8 @@ pub const HAZARDS: [&str; 3] = ["sun-finder", "infrared", "falling-glass"];
 const INFRARED: f64 = 1.5;
 /// Density from which glass tempts someone to look at the sun.
 const SUN: f64 = 0.9;
+/// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one.
+const UNSEEN: f64 = 0.25;
 /// Pieces from which reflections between them are worth a thought.
 const MANY: usize = 4;
 /// How far diffusion is past coarse, before a pupil, when it will show.
@@ -73,6 +78,7 @@ impl Setup {
         self.exposure_advisories(&mut found);
         self.coverage_advisories(view, &mut found);
         self.edge_advisories(view, &mut found);
+        self.spill_advisories(view, &mut found);
         self.grain_advisories(&mut found);
         self.hazard_advisories(&mut found);
         found.sort_by_key(|a| std::cmp::Reverse(a.level));
@@ -153,36 +159,81 @@ impl Setup {
 
     fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
         for g in &self.glass {
-            let Some(width) = self.edge_width_mm(g) else {
+            let (Some(width), Some(shape)) = (self.edge_width_mm(g), g.shape()) else {
                 continue;
             };
-            let part = width / view.height_mm;
-            if part > 1.0 {
-                found.push(Advisory::new(
-                    "edge-soft",
-                    Level::Note,
+            let (place, name) = (g.place, g.piece.name());
+            let (part, word) = (width / view.height_mm, shape.word());
+            let whole = self.stripe_width_mm(g).unwrap_or(width) / view.height_mm;
+            let soft = match shape {
+                Shape::Attenuator => {
+                    let span = self.attenuator_span(g, view).unwrap_or(Stops::ZERO).get();
+                    (span < UNSEEN).then(|| {
+                        format!(
+                            "{place}: {name} changes by only {span:.2} stop over the picture: it \
+                             will read as an even loss. A wider lens or glass further from the lens \
+                             takes in more of it."
+                        )
+                    })
+                }
+                Shape::Stripe => (whole > 1.0).then(|| {
                     format!(
-                        "{}: the edge of {} is {part:.1} × the picture's height wide: it will read \
-                         as an even loss. A harder edge, a smaller stop or glass further from the \
-                         lens narrows it.",
-                        g.place,
-                        g.piece.name()
-                    ),
-                ));
-            } else if part < 0.06 {
+                        "{place}: {name} with its flanks is {whole:.1} × the picture's height wide: \
+                         it will read as an even loss. A wider lens, a smaller stop or glass further \
+                         from the lens narrows it."
+                    )
+                }),
+                Shape::Edge => (part > 1.0).then(|| {
+                    format!(
+                        "{place}: the edge of {name} is {part:.1} × the picture's height wide: it \
+                         will read as an even loss. A harder edge, a smaller stop or glass further \
+                         from the lens narrows it."
+                    )
+                }),
+            };
+            found.extend(soft.map(|text| Advisory::new("edge-soft", Level::Note, text)));
+            if part < 0.06 {
                 found.push(Advisory::new(
                     "edge-hard",
                     Level::Caution,
                     format!(
-                        "{}: the edge of {} is only {:.0} % of the picture's height wide: it may \
-                         show as a line. A softer edge or a wider stop hides it.",
-                        g.place,
-                        g.piece.name(),
+                        "{place}: the {word} of {name} is only {:.0} % of the picture's height wide: it \
+                         may show as a line. A softer edge or a wider stop hides it.",
                         100.0 * part
                     ),
                 ));
             }
         }
+    }
+
+    fn spill_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
+        let Some(stops) = self.light.spill_stops else {
+            return;
+        };
+        let share = self.spill_share(view);
+        // A veil a thousandth of key is past seeing.
+        if share * stops.factor() < 0.05 {
+            return;
+        }
+        let cure = match (self.light.spill_from_deg, self.flag_to_clear_mm(view)) {
+            _ if !self.light.shade => "The shade is off: put it on, or flag the source.".to_owned(),
+            (None, _) => "Flag the source, or turn it away.".to_owned(),
+            (Some(_), Some(flag)) if flag < 400.0 => {
+                format!("A top flag reaching {flag:.0} mm beyond the shade keeps it off.")
+            }
+            (Some(_), _) => {
+                "It comes from too low for a top flag: flag it at the source.".to_owned()
+            }
+        };
+        found.push(Advisory::new(
+            "spill",
+            Level::Caution,
+            format!(
+                "Stray light lights {:.0} % of the front that the picture looks through: it veils the \
+                 blacks. {cure}",
+                100.0 * share
+            ),
+        ));
     }
 
     /// Diffusion that is coarse against the footprint of a point's light on it.
@@ -229,26 +280,25 @@ impl Setup {
         let placed: f64 = self
             .glass
             .iter()
-            .filter_map(|g| g.piece.law().ramp.as_ref())
-            .map(|r| r.peak())
+            .filter_map(|g| g.piece.law().clearest_peak())
             .sum();
         let density = -clearest.log10();
-        if density + placed >= SUN {
+        let polarises = self.glass.iter().any(|g| g.piece.law().polarises.is_some());
+        if density + placed >= SUN || polarises {
             found.push(Advisory::new(
                 "sun-finder",
                 Level::Caution,
-                "No density makes it safe to look at the sun through an optical finder.",
+                "No density or polariser makes it safe to look at the sun through an optical \
+                 finder.",
             ));
         }
-        if density >= INFRARED {
-            found.push(Advisory::new(
-                "infrared",
-                Level::Caution,
-                format!(
-                    "Density {density:.1} may leak infrared: dark fabrics can turn reddish. Test \
-                     it, or use glass that also stops infrared."
-                ),
-            ));
+        self.infrared_advisory(found);
+        self.polariser_advisories(found);
+        for g in &self.glass {
+            if let Some(text) = g.piece.law().caution {
+                let text = format!("{}: {}: {text}", g.place, g.piece.name());
+                found.push(Advisory::new("glass", Level::Note, text));
+            }
         }
         if self.glass.len() >= MANY {
             found.push(Advisory::new(
@@ -271,6 +321,72 @@ impl Setup {
                 Level::Note,
                 "Glass falls: lock trays and stages, and strap the matte box. Local codes and the \
                  crew's own practice decide.",
+            ));
+        }
+    }
+
+    /// Dense glass that leaves infrared alone. One piece that stops it stops it for the whole stack,
+    /// at the near end as far as its cut is steep.
+    fn infrared_advisory(&self, found: &mut Vec<Advisory>) {
+        let (cuts, passes): (Vec<_>, Vec<_>) = self
+            .glass
+            .iter()
+            .partition(|g| g.piece.law().stops_infrared);
+        let through = passes.iter().fold(Spectrum::constant(1.0), |tau, g| {
+            tau.product(&g.piece.law().tau)
+        });
+        let clearest = through.samples().iter().copied().fold(0.0, f64::max);
+        let density = -clearest.log10();
+        if density < INFRARED {
+            return;
+        }
+        if cuts.is_empty() {
+            found.push(Advisory::new(
+                "infrared",
+                Level::Caution,
+                format!(
+                    "Density {density:.1} may leak infrared: dark fabrics can turn reddish. Test \
+                     it, or use glass that also stops infrared."
+                ),
+            ));
+        } else {
+            found.push(Advisory::new(
+                "infrared",
+                Level::Note,
+                format!(
+                    "Density {density:.1} that may leak infrared stands with glass that cuts it: \
+                     what is left lies about the cut. Test dark fabrics."
+                ),
+            ));
+        }
+    }
+
+    /// Two polarisers: what the second takes depends on how they are turned (Malus).
+    fn polariser_advisories(&self, found: &mut Vec<Advisory>) {
+        let sheets: Vec<_> = self
+            .glass
+            .iter()
+            .filter_map(|g| Some((g, g.piece.law().polarises?)))
+            .collect();
+        for pair in sheets.windows(2) {
+            let [(behind, last), (front, first)] = pair else {
+                continue;
+            };
+            let turned = (front.turn.get() - behind.turn.get()).rem_euclid(180.0);
+            let turned = turned.min(180.0 - turned);
+            let both = Stops::of_loss(first.passed_by_both(last, turned.to_radians()));
+            let each = Stops::of_loss(first.passed_unpolarised() * last.passed_unpolarised());
+            found.push(Advisory::new(
+                "two-polarisers",
+                Level::Caution,
+                format!(
+                    "{} and {} both polarise, {turned:.0}° to one another: if both are linear they \
+                     lose {:.1} stops together, and the figures here count {:.1}. Take one out.",
+                    behind.place,
+                    front.place,
+                    both.get(),
+                    each.get()
+                ),
             ));
         }
     }

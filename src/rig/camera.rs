@@ -1,6 +1,6 @@
 //! The planned camera, the light it stands in, and how the loss is made good.
 
-use crate::units::{Density, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
+use crate::units::{Degrees, Density, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
 use serde::{Deserialize, Serialize};
 
 /// The planned camera and lens.
@@ -84,11 +84,17 @@ pub struct Light {
     pub scene_k: Kelvin,
     /// What lies outside the frame, for light scattered in from there.
     pub outside: Outside,
+    /// Whether halos stretch towards the corners of a wide lens.
+    pub corner_halos: CornerHalos,
     /// Stray light on the front glass, in stops against key; None is none.
     pub spill_stops: Option<Stops>,
+    /// How high above the lens's axis the source of the stray light stands, degrees; None where its level
+    /// was metered at the front with the shade as it stands.
+    pub spill_from_deg: Option<Degrees>,
     /// Whether the matte box carries its shade.
     pub shade: bool,
-    /// Whether the camera is balanced through the glass: the shift of white goes, the rest stays.
+    /// Whether the camera is balanced through the glass: the shift of white goes, the rest stays. It
+    /// is balanced through uniform colour only; a colour grad keeps its colour.
     pub balance_through_glass: bool,
 }
 
@@ -97,7 +103,9 @@ impl Default for Light {
         Self {
             scene_k: Kelvin::clamped(5600.0),
             outside: Outside::Mirror,
+            corner_halos: CornerHalos::Auto,
             spill_stops: None,
+            spill_from_deg: None,
             shade: true,
             balance_through_glass: false,
         }
@@ -114,6 +122,20 @@ pub enum Outside {
     Dark,
     /// An even level, in stops against key.
     Stops(Stops),
+}
+
+/// Whether halos stretch towards the corners, as they do in front of a wide lens, or are the same
+/// everywhere, which is quicker and near the axis the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum CornerHalos {
+    /// They stretch where the picture's corners lie more than 20° from the axis.
+    #[default]
+    Auto,
+    /// They stretch.
+    Stretched,
+    /// They do not.
+    Even,
 }
 
 /// How the light that the glass takes is made good.

@@ -2,7 +2,8 @@
 
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
-use crate::units::Stops;
+use crate::optics::pupil::Shape;
+use crate::units::{Density, Stops};
 
 /// Loss at which a corner counts as vignetting, in stops.
 pub const BEGINS: f64 = 0.01;
@@ -35,13 +36,41 @@ impl Setup {
         .clips(view)
     }
 
-    /// Full width of a grad's edge on the sensor, mm: f(L + D′)/z.
+    /// Full width of a grad's edge on the sensor, mm: f(L + D′)/z. Of a stripe it is either flank's,
+    /// of an attenuator the whole ramp's, from end to end of its glass.
     #[must_use]
     pub fn edge_width_mm(&self, glass: &Mounted) -> Option<f64> {
-        let ramp = glass.piece.law().ramp.as_ref()?;
+        Some(self.seen_width_mm(glass, glass.ramp()?.length()))
+    }
+
+    /// Full width on the sensor of all that is not clear in a stripe, mm; None for other glass.
+    #[must_use]
+    pub fn stripe_width_mm(&self, glass: &Mounted) -> Option<f64> {
+        let stripe = glass.ramp().filter(|r| r.shape() == Shape::Stripe)?;
+        Some(self.seen_width_mm(glass, stripe.width()))
+    }
+
+    /// Width on the sensor of what is `length` mm long on the glass.
+    fn seen_width_mm(&self, glass: &Mounted, length: f64) -> f64 {
         let depth = glass.depth_mm(self);
         let footprint = 2.0 * self.pupil().footprint_radius(depth);
-        Some(self.camera.focal_mm.get() * (ramp.length() + footprint) / depth)
+        self.camera.focal_mm.get() * (length + footprint) / depth
+    }
+
+    /// How much an attenuator's loss changes from one side of the picture to the other, along its
+    /// ramp, in stops; None for other glass.
+    #[must_use]
+    pub fn attenuator_span(&self, glass: &Mounted, view: &View) -> Option<Stops> {
+        let ramp = glass.ramp().filter(|r| r.shape() == Shape::Attenuator)?;
+        let (up, depth) = (glass.up(), glass.depth_mm(self));
+        let reach = view.corners().map(|c| {
+            let at = view.direction(c[0], c[1]);
+            depth * (at[0] * up[0] + at[1] * up[1])
+        });
+        let density = |mm: f64| ramp.density(mm - glass.slide_mm());
+        let darkest = reach.iter().map(|mm| density(*mm)).fold(0.0, f64::max);
+        let lightest = reach.iter().map(|mm| density(*mm)).fold(darkest, f64::min);
+        Some(Stops::from(Density::clamped(darkest - lightest)))
     }
 
     /// How far the tray may slide either way before its glass no longer covers `view`, mm; zero both

@@ -3,7 +3,8 @@
 use super::camera::Compensate;
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
-use crate::optics::pupil::{Aperture, Outline, Plane, Pupil};
+use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
+use crate::optics::sky::Sky;
 
 impl Mounted {
     /// How far it is slid; rings cannot slide.
@@ -59,15 +60,46 @@ impl Mounted {
         }
     }
 
+    /// The density that changes across it, on a glass of its size.
+    #[must_use]
+    pub fn ramp(&self) -> Option<Ramp> {
+        let length = match self.mount {
+            Mount::Ring { clear, .. } => clear.get(),
+            Mount::Tray { size, .. } => size.sides_mm()[1],
+        };
+        Some(self.piece.law().ramp.clone()?.on_glass(length))
+    }
+
+    /// What its changing density is for.
+    #[must_use]
+    pub fn shape(&self) -> Option<Shape> {
+        self.piece.law().ramp.as_ref().map(Ramp::shape)
+    }
+
     /// The glass as a placed plane, where its density changes across it.
     #[must_use]
     pub fn plane(&self, setup: &Setup) -> Option<Plane> {
-        let ramp = self.piece.law().ramp.clone()?;
+        let dye = self.piece.law().dye.as_ref();
         Some(Plane {
-            ramp,
+            ramp: self.ramp()?,
+            dye: dye.map(|density| Dye {
+                density: density.clone(),
+                tint: setup.tint(),
+            }),
             toward_dense: self.up(),
             slide_mm: self.slide_mm(),
             depth_mm: self.depth_mm(setup),
+        })
+    }
+
+    /// What it does to a sky that is polarised, where it polarises and the sun is known.
+    #[must_use]
+    pub fn sky(&self) -> Option<Sky> {
+        let law = self.piece.law();
+        Some(Sky {
+            sun: law.sun?,
+            contrast: law.polarises?.contrast(),
+            turn: self.turn.radians(),
         })
     }
 }

@@ -6,10 +6,14 @@
 
 use super::{Mounted, Setup};
 use crate::colour::glass::transmitted_luminance;
-use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
-use crate::optics::scatter::luminance;
-use crate::units::Stops;
+use crate::colour::{Xyz, illuminant};
+use crate::glass::law::{Figures, TRADE_STOP};
+use crate::optics::figures::{Spread, Stack, patch};
+use crate::optics::pupil::Shape;
+use crate::optics::scatter::{Scatter, luminance};
+use crate::optics::tint::Tint;
+use crate::units::{Density, Stops};
 
 impl Setup {
     /// The scene's light.
@@ -24,17 +28,60 @@ impl Setup {
         stack_tau(&self.glass)
     }
 
-    /// Modelled loss of the whole stack for an even field; a grad counts with its clear end.
+    /// The camera's white.
+    #[must_use]
+    pub fn balance(&self) -> Xyz {
+        illuminant::white(&illuminant::scene(self.camera.balance_k))
+    }
+
+    /// What placed colour does behind all uniform colour of the stack.
+    #[must_use]
+    pub fn tint(&self) -> Tint {
+        let through = self.light.balance_through_glass;
+        Tint::new(&self.tau(), &self.scene(), self.balance(), through)
+    }
+
+    /// Modelled loss of the whole stack for an even field; a grad and a stripe count with their clear
+    /// part, an attenuator with its density on the axis.
     #[must_use]
     pub fn light_loss(&self) -> Stops {
         let colour = transmitted_luminance(&self.tau(), &self.scene());
-        let kept: f64 = self
+        let kept: [f64; 3] = self
             .glass
             .iter()
             .filter_map(|g| g.piece.law().scatter.as_ref())
-            .map(|s| luminance(s.passed()))
-            .product();
-        Stops::of_loss(colour * kept)
+            .map(Scatter::passed)
+            .fold([1.0; 3], |all, one| {
+                std::array::from_fn(|c| all[c] * one[c])
+            });
+        let on_axis: f64 = self.glass.iter().map(Mounted::density_on_axis).sum();
+        Stops::of_loss(colour * luminance(kept)) + Stops::from(Density::clamped(on_axis))
+    }
+
+    /// All its scattering taken together, made ready for figures that need no picture.
+    #[must_use]
+    pub fn stack(&self) -> Stack {
+        let scatters: Vec<Scatter> = self
+            .glass
+            .iter()
+            .filter_map(|g| Some(g.piece.law().scatter.clone()?.turned(g.turn)))
+            .collect();
+        Stack::of(&scatters)
+    }
+
+    /// Where the light goes in the whole stack; grads count with their clear ends.
+    #[must_use]
+    pub fn figures(&self, stack: &Stack) -> Figures {
+        let colour = transmitted_luminance(&self.tau(), &self.scene());
+        let parts = [luminance(stack.direct()), luminance(stack.scattered())];
+        Figures::of(colour, parts, stack.haze())
+    }
+
+    /// What the stack's scattering comes to on the planned lens and sensor.
+    #[must_use]
+    pub fn spread(&self, stack: &Stack) -> Spread {
+        let camera = &self.camera;
+        stack.spread(camera.focal_mm, patch(camera.sensor_mm[1], camera.focal_mm))
     }
 
     /// Loss of the whole stack as the trade's tables add it up; a glass without a table entry counts
@@ -44,11 +91,7 @@ impl Setup {
         let scene = self.scene();
         self.glass
             .iter()
-            .map(|g| {
-                g.piece
-                    .nominal_loss()
-                    .unwrap_or_else(|| g.piece.law().flat_loss(&scene))
-            })
+            .map(|g| g.nominal_loss().unwrap_or_else(|| g.loss(&scene)))
             .sum()
     }
 
@@ -57,6 +100,32 @@ impl Setup {
     pub fn stop_to_set(&self) -> f64 {
         let marked = self.camera.t_stop.unwrap_or(self.camera.stop);
         marked.get() * (-self.light_loss().get() / 2.0).exp2()
+    }
+}
+
+impl Mounted {
+    /// Density that an attenuator has where the axis crosses it; 0 of every other glass.
+    #[must_use]
+    pub fn density_on_axis(&self) -> f64 {
+        self.ramp()
+            .filter(|r| r.shape() == Shape::Attenuator)
+            .map_or(0.0, |r| r.density(-self.slide_mm()))
+    }
+
+    /// Modelled loss of this glass for an even field under `scene` light; see [`Setup::light_loss`].
+    #[must_use]
+    pub fn loss(&self, scene: &Spectrum) -> Stops {
+        let on_axis = Density::clamped(self.density_on_axis());
+        self.piece.law().flat_loss(scene) + Stops::from(on_axis)
+    }
+
+    /// Loss by the trade's tables, where they have the glass.
+    #[must_use]
+    pub fn nominal_loss(&self) -> Option<Stops> {
+        let on_axis = self.density_on_axis() / TRADE_STOP;
+        self.piece
+            .nominal_loss()
+            .map(|n| n + Stops::clamped(on_axis))
     }
 }
 

@@ -14,6 +14,8 @@ pub mod coverage;
 pub mod geometry;
 // Light lost, and the stop to set.
 pub mod ledger;
+// Stray light on the front, and what the shade keeps off.
+pub mod spill;
 // Trade sizes of glass.
 pub mod size;
 
@@ -21,6 +23,7 @@ use crate::glass::Piece;
 use crate::units::{Degrees, Extent, Millimetres};
 use camera::{Camera, Compensate, Light};
 use size::Size;
+use spill::Shade;
 use std::fmt;
 
 /// A rig in front of a camera, checked.
@@ -32,6 +35,8 @@ pub struct Setup {
     pub light: Light,
     /// How the loss is made good.
     pub compensate: Compensate,
+    /// The shade in front of the matte box.
+    pub shade: Shade,
     /// The glass, from the lens outward; empty places are left out.
     pub glass: Vec<Mounted>,
 }

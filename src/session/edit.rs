@@ -232,6 +232,7 @@ pub(super) fn default_in_effect(piece: &Piece, control: &Control) -> Option<Valu
         Kind::Number { default, .. } => default.map(Value::from),
         Kind::Choice { default, .. } => default.map(Value::from),
         Kind::Switch { default } => Some(Value::from(default)),
+        Kind::File { .. } => None,
     }?;
     if piece.options().is_empty() {
         return Some(default);

@@ -1,11 +1,11 @@
 //! Reading and writing files, each on a thread of its own, told back as events.
 
 use super::ladder::Ladder;
-use super::{Event, Teller, WriteFault};
+use super::{Event, Teller, Wanted, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Encoding, Frame, Output, save_atomically};
 use crate::handover::{DPI, sheet_of, today, write_sheet};
-use crate::recipe::Recipe;
+use crate::recipe::{Recipe, option_text};
 use crate::rig::Setup;
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -141,7 +141,15 @@ pub fn recipe(path: &Path) -> Result<Recipe, String> {
     std::fs::File::open(path)
         .and_then(|f| f.take(LONGEST_RECIPE).read_to_string(&mut text))
         .map_err(|e| e.to_string())?;
-    Recipe::parse(&text).map_err(|e| e.to_string())
+    let folder = path.parent().unwrap_or(Path::new(""));
+    Recipe::parse_in(&text, folder).map_err(|e| e.to_string())
+}
+
+pub(super) fn read_option(teller: Teller, wanted: Wanted, path: PathBuf) -> std::io::Result<()> {
+    thread("read option", move || {
+        let result = option_text(&path).map_err(|e| sentence(&e));
+        teller.tell(Event::Text { wanted, result });
+    })
 }
 
 pub(super) fn save(

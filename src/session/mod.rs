@@ -24,7 +24,7 @@ mod shown;
 
 pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
-pub use path::{Held, Setting};
+pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
@@ -38,6 +38,7 @@ use files::{Loaded, Source};
 use history::History;
 use ladder::Ladder;
 use render::{Order, Renderer};
+use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -69,6 +70,10 @@ enum Event {
         ticket: u64,
         path: PathBuf,
         result: Result<Box<Recipe>, String>,
+    },
+    Text {
+        wanted: Wanted,
+        result: Result<String, String>,
     },
     Saved {
         path: PathBuf,
@@ -152,6 +157,7 @@ pub struct Session {
     tickets: u64,
     reading: Option<(u64, String)>,
     reading_recipe: Option<(u64, String)>,
+    reading_option: Option<String>,
     saving: bool,
     export: Option<Exported>,
     retry: Option<Retry>,
@@ -216,6 +222,7 @@ impl Session {
             tickets: 0,
             reading: None,
             reading_recipe: None,
+            reading_option: None,
             saving: false,
             export: None,
             retry: None,
@@ -270,6 +277,13 @@ impl Session {
                         Ok(recipe) => self.replace(*recipe, Some(path)),
                         Err(e) => self.complain(format!("{}: {e}", files::name_of(&path))),
                     }
+                }
+            }
+            Event::Text { wanted, result } => {
+                self.reading_option = None;
+                match result {
+                    Ok(text) => self.take_text(wanted, text),
+                    Err(e) => self.complain(e),
                 }
             }
             Event::Saved {
@@ -549,6 +563,33 @@ impl Session {
         }
     }
 
+    /// Reads the text of an option of a piece from a file.
+    pub fn open_option(&mut self, wanted: Wanted, path: &Path) {
+        let name = files::name_of(path);
+        match files::read_option(self.teller.clone(), wanted, path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some(name),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Sets an option to a text that was read; the piece may be gone by now.
+    fn take_text(&mut self, wanted: Wanted, text: String) {
+        let Wanted { place, control } = wanted;
+        let takes = |piece: &Piece| {
+            piece
+                .family()
+                .controls
+                .iter()
+                .any(|c| std::ptr::eq(c, control))
+        };
+        if self.piece(place).is_some_and(takes) {
+            let label = format!("{} in {}", control.label, place.to_string().to_lowercase());
+            self.change(&label, None, |recipe| {
+                edit::set_option(recipe, place, control.name, Some(Value::String(text)))
+            });
+        }
+    }
+
     /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
     /// that is there is not replaced: [`Session::clash`] then asks.
     pub fn save(&mut self, path: &Path, may_replace: bool) {
@@ -624,7 +665,7 @@ impl Session {
     /// # Errors
     /// The sentence that says why it could not be read.
     pub fn finish_reading(&mut self) -> Result<(), String> {
-        while self.reading.is_some() || self.reading_recipe.is_some() {
+        while self.reading().is_some() {
             let Ok(event) = self.events.recv() else { break };
             self.take(event);
         }
@@ -697,7 +738,8 @@ impl Session {
     #[must_use]
     pub fn reading(&self) -> Option<&str> {
         let any = self.reading.as_ref().or(self.reading_recipe.as_ref());
-        any.map(|(_, name)| name.as_str())
+        let name = any.map(|(_, name)| name).or(self.reading_option.as_ref());
+        name.map(String::as_str)
     }
 
     /// Whether the look is being written.

@@ -2,7 +2,7 @@
 
 use super::edit;
 use crate::glass::Piece;
-use crate::glass::control::Control;
+use crate::glass::control::{Control, Kind};
 use crate::recipe::Recipe;
 use crate::rig::Place;
 use serde_json::Value;
@@ -30,6 +30,34 @@ pub struct Setting {
     /// Whether the value was set, or is the default.
     pub set: bool,
 }
+
+/// An option whose text is to be read from a file: of which piece, and which option.
+#[derive(Debug, Clone, Copy)]
+pub struct Wanted {
+    /// Where the piece stands.
+    pub place: Place,
+    /// The option.
+    pub control: &'static Control,
+}
+
+impl Wanted {
+    /// Words and endings of the files that are offered.
+    #[must_use]
+    pub const fn kinds(self) -> &'static [(&'static str, &'static [&'static str])] {
+        match self.control.kind {
+            Kind::File { kinds } => kinds,
+            _ => &[],
+        }
+    }
+}
+
+impl PartialEq for Wanted {
+    fn eq(&self, other: &Self) -> bool {
+        self.place == other.place && std::ptr::eq(self.control, other.control)
+    }
+}
+
+impl Eq for Wanted {}
 
 /// Every place of a recipe, from the lens outward.
 pub(super) fn held(recipe: &Recipe) -> Vec<Held> {

@@ -1,5 +1,6 @@
 //! What a rig costs in light, covers and warns of, worked out away from the window's thread.
 
+use crate::optics::pupil::Shape;
 use crate::rig::advisory::Advisory;
 use crate::rig::coverage::Vignette;
 use crate::rig::{Place, Setup};
@@ -41,6 +42,8 @@ pub struct PlaceReport {
     pub covers: bool,
     /// Full width of its edge on the sensor, in parts of the picture's height.
     pub edge_part: Option<f64>,
+    /// What it is called: "edge", of a stripe "flank".
+    pub edge_word: &'static str,
     /// How far its tray may slide, mm.
     pub slide_range_mm: [f64; 2],
 }
@@ -59,10 +62,11 @@ impl Report {
             .iter()
             .map(|g| PlaceReport {
                 place: g.place,
-                loss: g.piece.law().flat_loss(&scene),
-                nominal: g.piece.nominal_loss(),
+                loss: g.loss(&scene),
+                nominal: g.nominal_loss(),
                 covers: setup.covers(g, &view),
                 edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
+                edge_word: g.shape().map_or("edge", Shape::word),
                 slide_range_mm: setup.slide_range_mm(g, &view),
             })
             .collect();

@@ -5,14 +5,14 @@ use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-fn foreglass(args: &[&str]) -> Output {
+pub(crate) fn foreglass(args: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_foreglass"))
         .args(args)
         .output()
         .expect("the program runs")
 }
 
-fn data(args: &[&str]) -> Value {
+pub(crate) fn data(args: &[&str]) -> Value {
     let out = foreglass(args);
     assert!(
         out.status.success(),
@@ -23,24 +23,24 @@ fn data(args: &[&str]) -> Value {
 }
 
 /// Exit code and error, which is one line.
-fn refusal(args: &[&str]) -> (i32, String) {
+pub(crate) fn refusal(args: &[&str]) -> (i32, String) {
     let out = foreglass(args);
     let text = String::from_utf8(out.stderr).expect("UTF-8");
     (out.status.code().expect("an exit code, no signal"), text)
 }
 
-struct Folder(tempfile::TempDir);
+pub(crate) struct Folder(tempfile::TempDir);
 
 impl Folder {
-    fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self(tempfile::tempdir().expect("a folder"))
     }
 
-    fn path(&self, name: &str) -> String {
+    pub(crate) fn path(&self, name: &str) -> String {
         self.0.path().join(name).to_string_lossy().into_owned()
     }
 
-    fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
+    pub(crate) fn write(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
         std::fs::write(self.0.path().join(name), bytes).expect("written");
         self.path(name)
     }
@@ -56,7 +56,7 @@ impl Folder {
     }
 }
 
-fn portrait() -> String {
+pub(crate) fn portrait() -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/checks/portrait.png");
     path.to_string_lossy().into_owned()
 }
@@ -389,4 +389,43 @@ fn the_sample_is_a_night_with_lamps() {
     let (low, high) = (levels[levels.len() / 100], levels[levels.len() - 1]);
     assert!(high >= 500.0 * 0.18, "lamps at {} × key", high / 0.18);
     assert!(low > 0.0 && (high / low).log2() >= 12.0, "{low} to {high}");
+}
+
+/// A table that an option names is an input: read from the folder that the recipe lies in, from where
+/// the command runs for the command line, and told by its path where it cannot be read.
+#[test]
+fn a_table_is_an_input() {
+    let folder = Folder::new();
+    let table = folder.write("pane.csv", "nm,%\n380,50\n780,50\n");
+    let option = format!("csv={table}");
+    let show = data(&["glass", "show", "spectrum", "--option", &option, "--json"]);
+    assert!(
+        (show["loss_stops_flat"].as_f64().unwrap() - 1.0).abs() < 1e-12,
+        "{show}"
+    );
+    let glass = json!({"glass": "spectrum", "options": {"csv": "pane.csv"}});
+    let recipe = folder.write("look.json", with(&[("/rig/stages/0", glass.clone())]));
+    let rig = data(&["rig", "--recipe", &recipe, "--json"]);
+    assert!(
+        (rig["light_loss_stops"].as_f64().unwrap() - 1.0).abs() < 1e-9,
+        "{rig}"
+    );
+    let gone = json!({"glass": "spectrum", "options": {"csv": "gone.csv"}});
+    let recipe = folder.write("gone.json", with(&[("/rig/stages/0", gone)]));
+    let (code, told) = refusal(&["rig", "--recipe", &recipe]);
+    assert_eq!(code, 3, "{told}");
+    assert!(
+        told.contains("rig.stages[0].options.csv") && told.contains("gone.csv"),
+        "{told}"
+    );
+    let bad = folder.write("bad.csv", "400,0.5\n390,0.5\n");
+    for (path, wanted) in [(bad.as_str(), "csv: line 2"), ("gone.csv", "gone.csv")] {
+        let option = format!("csv={path}");
+        let (code, told) = refusal(&["glass", "show", "spectrum", "--option", &option]);
+        assert_eq!(code, 3, "{told}");
+        assert!(
+            told.contains(wanted) && told.trim_end().lines().count() == 1,
+            "{told}"
+        );
+    }
 }

@@ -10,13 +10,17 @@
 mod checks;
 mod cli;
 mod colour;
+mod diffusion;
+mod figures;
 mod frame;
 mod glass;
 mod layering;
 mod masks;
+mod meter;
 mod optics;
 mod oriented;
 mod picture;
+mod placed;
 mod plan;
 mod pupil;
 mod recipe;
@@ -24,5 +28,9 @@ mod reference;
 mod rig;
 mod session;
 mod sheet;
+mod sky;
+mod spectrum;
+mod stretch;
+mod uniform;
 #[cfg(feature = "window")]
 mod window;

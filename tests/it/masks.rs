@@ -200,6 +200,7 @@ fn scatters(laws: Vec<Scatter>, per_radian: f64, [width, height]: [usize; 2]) ->
         passes: vec![Pass::Scatter(ScatterPass {
             laws,
             outside: None,
+            stretched: false,
             fit: None,
         })],
         view: View {

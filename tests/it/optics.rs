@@ -1,16 +1,32 @@
 //! Scattered light: the exact laws against figures from outside, the fits against the laws.
 
-use foreglass::optics::fit::fuse;
+use foreglass::optics::fit::{LEAST_DISC_SPREAD, LEAST_SPECK_SPREAD, fuse};
 use foreglass::optics::scatter::{Lobe, Profile, Scatter, Unbalanced};
 use foreglass::optics::specks::Specks;
-use foreglass::optics::{airy, mixture::Mixture};
+use foreglass::optics::{airy, mixture::Mixture, overlap};
 use foreglass::reference::scatter::scatter;
 use foreglass::units::{Degrees, Fraction, Micrometres};
 use std::f64::consts::PI;
 
+/// Specks by themselves.
 fn speck(diameter: f64, spread: f64) -> Profile {
+    specks(diameter, spread, 0.0)
+}
+
+fn specks(diameter: f64, spread: f64, coverage: f64) -> Profile {
     Profile::Speck {
         diameter: Micrometres::clamped(diameter),
+        spread,
+        coverage: Fraction::clamped(coverage),
+    }
+}
+
+/// Written by `tests/scripts/round_scatter.py`.
+const ROUND: &str = include_str!("../checks/golden/round_scatter.csv");
+
+fn disc(angle: f64, spread: f64) -> Profile {
+    Profile::Disc {
+        angle: Degrees::clamped(angle),
         spread,
     }
 }
@@ -44,6 +60,33 @@ fn pale(diameter: f64) -> Scatter {
         lobes,
         veil: [0.025; 3],
         absorbed: [0.01; 3],
+    }
+}
+
+fn lenslets(a: f64) -> Scatter {
+    let lobes = vec![
+        Lobe::grey(0.95 * a, disc(0.15, 0.5)),
+        Lobe::grey(0.04 * a, harvey(2.0)),
+    ];
+    Scatter {
+        direct: [1.0 - a; 3],
+        lobes,
+        veil: [0.0; 3],
+        absorbed: [0.01 * a; 3],
+    }
+}
+
+fn crowded(coverage: f64) -> Scatter {
+    let refracted = 0.5 * coverage;
+    let lobes = vec![
+        Lobe::grey(coverage * (1.0 - coverage), specks(15.0, 0.45, coverage)),
+        Lobe::grey(0.6 * refracted, harvey(5.0)),
+    ];
+    Scatter {
+        direct: [(1.0 - coverage) * (1.0 - coverage); 3],
+        lobes,
+        veil: [0.4 * refracted; 3],
+        absorbed: [0.5 * coverage; 3],
     }
 }
 
@@ -108,6 +151,86 @@ fn specks_scatter_as_masks_do() {
         assert!((got - want).abs() < within, "{line}: {got}");
     }
     assert_eq!(seen, 6, "all mask figures were read");
+}
+
+/// The halo of specks that overlap, from FFTs of random masks of discs of a spread of diameters, 5 to 45
+/// per cent covered, averaged over the green band: Babinet's fractions, the transform, and the light
+/// enclosed by an angle. Sixteen masks of 2048² carry about half a per cent of noise; specks by
+/// themselves would be off by up to five times the bounds. Source: `round_scatter.py`.
+#[test]
+fn crowded_specks_scatter_as_masks_do() {
+    let (mut seen, mut lone) = (0, 0.0_f64);
+    for line in ROUND.lines().filter(|line| line.starts_with("mask_")) {
+        let cells: Vec<&str> = line.split(',').collect();
+        let number = |i: usize| cells[i].parse::<f64>().unwrap();
+        let (diameter, spread, coverage, at) = (number(1), number(2), number(3), number(5));
+        let want = number(6);
+        let glass = Specks {
+            coverage: Fraction::clamped(coverage),
+            absorbing: Fraction::clamped(1.0),
+            diameter: Micrometres::clamped(diameter),
+            spread,
+            lobe: Degrees::clamped(3.0),
+            veil: Fraction::clamped(0.0),
+        }
+        .scatter();
+        let halo = glass.lobes[0].profile;
+        let (got, within) = match cells[0] {
+            "mask_direct" => (glass.direct[1], 2e-4),
+            "mask_diffracted" => (glass.scattered()[1], 2e-4),
+            "mask_transfer" => (halo.transfer(1, at), 0.01),
+            _ => (halo.encircled(1, at), 0.008),
+        };
+        if cells[0] == "mask_encircled" {
+            lone = lone.max(speck(diameter, spread).encircled(1, at) - want);
+        }
+        seen += 1;
+        assert!((got - want).abs() < within, "{line}: {got}");
+    }
+    assert_eq!(seen, 4 * 12, "all mask figures were read");
+    assert!(lone > 0.04, "overlap can be told in these figures: {lone}");
+}
+
+/// One size of speck at c = 0.10034: intensity relative to as many specks each by itself, at
+/// x = πdθ/λ = 1, 2, 3, 5. Source: an FFT of one random mask (its noise is up to 5 % of a value).
+#[test]
+fn one_size_crowds_as_a_mask_does() {
+    let c: f64 = 0.10034;
+    let lone = -(1.0 - c).ln() * 0.25 * PI / (c * (1.0 - c));
+    for (x, want) in [(1.0, 0.650), (2.0, 0.294), (3.0, 0.051), (5.0, 0.0145)] {
+        let got = overlap::density(c, x / PI) / lone;
+        assert!((got - want).abs() < 0.015, "{x}: {got} for {want}");
+        let alone = (1.0 - c) * (1.0 - c) * airy::intensity(x);
+        assert!(
+            (got - want).abs() < (alone - want).abs(),
+            "{x}: {alone} by itself"
+        );
+    }
+}
+
+/// The law of specks that overlap, and lenslets' transform, to plain sums. Source: `round_scatter.py`.
+#[test]
+fn crowded_specks_and_lenslets_hold_to_plain_sums() {
+    let mut seen = 0;
+    for line in ROUND.lines().skip(1) {
+        let cells: Vec<&str> = line.split(',').collect();
+        let number = |i: usize| cells[i].parse::<f64>().unwrap();
+        let (channel, at, want) = (number(4) as usize, number(5), number(6));
+        let law = specks(number(1).max(1.0), number(2), number(3));
+        let (got, within) = match cells[0] {
+            "overlap_transfer" => (law.transfer(channel, at), 1e-8),
+            "overlap_density" => (law.density(channel, at), 1e-7 * want),
+            "overlap_encircled" => (law.encircled(channel, at), 1e-8),
+            "disc_transfer" => {
+                let lenslets = disc(number(1).to_degrees(), number(2));
+                (lenslets.transfer(channel, at), 1e-9)
+            }
+            _ => continue,
+        };
+        seen += 1;
+        assert!((got - want).abs() <= within, "{line}: {got}");
+    }
+    assert_eq!(seen, 3 * 12 + 3 * 9, "every row was read");
 }
 
 /// Figures of the Airy pattern. Source: handbook values (first dark ring 1.2197 λ/d, 83.78 % inside it,
@@ -220,7 +343,9 @@ fn quantiles_invert_encircled_light() {
         speck(20.0, 0.0),
         speck(7.0, 0.35),
         speck(80.0, 0.6),
+        specks(12.0, 0.45, 0.37),
         harvey(2.0),
+        disc(0.2, 0.35),
     ] {
         for share in [0.05, 0.5, 0.95, 0.995] {
             let angle = profile.quantile(0, share);
@@ -279,13 +404,18 @@ fn accounts_that_do_not_add_up_are_refused() {
     );
 }
 
-/// Fits against laws, every size from 5 to 100 µm and spread from 0.25 to 0.6: within 0.5 % of the
-/// profile to where it has fallen by 10⁵, within 2 % beyond to a radian, enclosed light within 0.0015.
+/// Fits against laws, every size from 5 to 100 µm, spread from 0.25 to 0.6, from 0.3 on with coverage
+/// to 0.45: within 0.5 % of the profile to where it has fallen by 10⁵, within 2 % beyond to a radian,
+/// enclosed light within 0.0015.
 #[test]
 fn mixtures_follow_their_profiles() {
     let mut profiles = vec![harvey(0.5), harvey(3.0)];
-    for spread in [0.25, 0.3, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6] {
+    for spread in [0.25, LEAST_SPECK_SPREAD, 0.35, 0.4, 0.45, 0.5, 0.55, 0.6] {
         profiles.extend([5.0, 20.0, 100.0].map(|d| speck(d, spread)));
+        if spread >= LEAST_SPECK_SPREAD {
+            let crowds = [0.03, 0.11, 0.25, 0.37, 0.45];
+            profiles.extend(crowds.map(|coverage| specks(15.0, spread, coverage)));
+        }
     }
     for profile in profiles {
         let law = profile.law();
@@ -325,6 +455,46 @@ fn mixtures_follow_their_profiles() {
     }
 }
 
+/// Lenslets' discs: within 0.5 % of the profile to where it has fallen by 10⁵, within 1e-7 of its peak
+/// beyond, enclosed light and transform within 0.001.
+#[test]
+fn mixtures_follow_discs() {
+    for spread in [LEAST_DISC_SPREAD, 0.35, 0.4, 0.5, 0.6] {
+        let profile = disc(0.2, spread);
+        let law = profile.law();
+        let fit = Mixture {
+            gaussians: profile.mixture(1),
+            ..Mixture::default()
+        };
+        assert!(
+            (fit.total() - 1.0).abs() < 1e-12,
+            "{spread}: {}",
+            fit.total()
+        );
+        let peak = law.density(1, 0.0);
+        for i in 0..800 {
+            let theta = 1e-5 * (1e5_f64).powf(f64::from(i) / 799.0);
+            let want = law.density(1, theta);
+            let within = if want > 1e-5 * peak {
+                0.005 * want
+            } else {
+                1e-7 * peak
+            };
+            let error = fit.density(theta) - want;
+            assert!(
+                error.abs() < within,
+                "{spread} at {theta}: {error} of {want}"
+            );
+            let inside: f64 = fit.gaussians.iter().map(|g| g.encircled(theta)).sum();
+            let error = inside - law.encircled(1, theta);
+            assert!(error.abs() < 0.001, "{spread} inside {theta}: {error}");
+            let nu = 0.1 / theta;
+            let error = fit.transfer(nu) - law.transfer(1, nu);
+            assert!(error.abs() < 0.001, "{spread} transfer at {nu}: {error}");
+        }
+    }
+}
+
 /// Fused glass against the product of the exact transfer functions, from half a cycle per radian (a
 /// frame a radian wide holds none lower) up: within 0.3 % of the scattered light.
 #[test]
@@ -335,6 +505,9 @@ fn fused_glass_multiplies_transfers() {
         vec![dark(20.0), dark(20.0)],
         vec![pale(40.0), dark(10.0)],
         vec![pale(30.0), clear.clone(), dark(60.0), pale(8.0)],
+        vec![lenslets(0.45)],
+        vec![crowded(0.37), lenslets(0.18)],
+        vec![crowded(0.18), crowded(0.37)],
     ];
     for set in &sets {
         for (channel, fit) in fuse(set).iter().enumerate() {
@@ -351,7 +524,7 @@ fn fused_glass_multiplies_transfers() {
                 fit.direct
             );
             assert!(
-                fit.gaussians.len() <= 16,
+                fit.gaussians.len() <= 22,
                 "{} components",
                 fit.gaussians.len()
             );
@@ -393,6 +566,8 @@ fn fits_keep_the_budget_in_a_picture() {
         vec![dark(12.0)],
         vec![pale(40.0)],
         vec![dark(25.0), pale(60.0)],
+        vec![lenslets(0.18)],
+        vec![crowded(0.37), lenslets(0.45)],
     ] {
         let laws: Vec<_> = set.iter().map(Scatter::law).collect();
         let fits = fuse(&set).map(|fit| fit.scaled(per_radian));
@@ -417,7 +592,7 @@ fn fits_keep_the_budget_in_a_picture() {
             let (mut square, mut whole) = (0.0, 0.0);
             for (i, own) in local.iter().enumerate() {
                 let error = (fitted[channel][i] - exact[channel][i]).abs();
-                let within = 0.005 * own + 0.0025 * own.max(mean);
+                let within = 0.005 * own.abs() + 0.0025 * own.abs().max(mean);
                 assert!(
                     error < within,
                     "{} laws, {channel}, {i}: {error} of {own}",

@@ -88,8 +88,11 @@ fn any_glass() -> impl Strategy<Value = Value> {
         prop::sample::select(vec!["1/4", "1"]).prop_map(|s| json!({"glass": "pale-mist", "strength": s})),
         prop::sample::select(vec!["81A", "80A", "85B"]).prop_map(|s| json!({"glass": "balance", "options": {"series": s}})),
         prop::sample::select(vec![0.3, 0.9]).prop_map(|d| json!({"glass": "nd", "options": {"density": d}})),
-        (prop::sample::select(vec!["soft", "hard", "reverse"]), 0.0..360.0, -20.0..20.0).prop_map(
+        (prop::sample::select(vec!["soft", "hard", "reverse", "stripe", "attenuator"]), 0.0..360.0, -20.0..20.0).prop_map(
             |(e, t, s): (_, f64, f64)| json!({"glass": "grad-nd", "options": {"edge": e}, "turn_deg": t, "slide_mm": s})
+        ),
+        (prop::sample::select(vec!["rose", "slate", "straw"]), 0.1..1.2, 0.0..360.0).prop_map(
+            |(c, d, t): (_, f64, f64)| json!({"glass": "grad-colour", "options": {"colour": c, "density": d}, "turn_deg": t})
         ),
     ]
 }
@@ -175,6 +178,7 @@ fn neighbours_are_fused_and_order_is_kept_where_it_matters() {
             Pass::Matrix(_) => 'M',
             Pass::Scatter(_) => 'S',
             Pass::Field(_) => 'F',
+            Pass::Sky(_) => 'K',
             Pass::Lift(_) => 'L',
             Pass::Gain(_) => 'G',
         };

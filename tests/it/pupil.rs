@@ -11,6 +11,7 @@ fn plane(ramp: Ramp, turn_deg: f64, slide_mm: f64, depth_mm: f64) -> Plane {
     let (sin, cos) = turn_deg.to_radians().sin_cos();
     Plane {
         ramp,
+        dye: None,
         toward_dense: [-sin, cos],
         slide_mm,
         depth_mm,
@@ -271,8 +272,8 @@ proptest! {
         };
         let frame = foreglass::frame::Frame::from_planes(97, 55, std::array::from_fn(|_| vec![1.0; 97 * 55]));
         let mut lit = frame;
-        let table = field.table(&view);
-        let params = foreglass::kernels::field::Params { table: &table, view };
+        let fit = field.fit(&view);
+        let params = foreglass::kernels::field::Params { fit: &fit, view };
         foreglass::kernels::field::cpu(&mut lit, &params);
         for (px, py) in [(0, 0), (96, 54), (48, 27), (13, 40), (70, 9), (31, 22)] {
             let x = ((px as f64 + 0.5) / 97.0 - 0.5) * view.width_mm;

@@ -14,6 +14,13 @@ pub(crate) fn with(changes: &[(&str, Value)]) -> String {
     });
     for (pointer, value) in changes {
         let (parent, name) = pointer.rsplit_once('/').expect("a pointer");
+        if recipe.pointer(parent).is_none() {
+            let (above, own) = parent.rsplit_once('/').expect("a pointer");
+            let above = recipe
+                .pointer_mut(above)
+                .expect("the parent's parent is there");
+            above[own] = json!({});
+        }
         let parent = recipe.pointer_mut(parent).expect("the parent is there");
         match parent {
             Value::Array(items) if name == "-" => items.push(value.clone()),
@@ -60,9 +67,9 @@ fn what_is_wrong_is_told_by_path() {
             "rig.stages[0].strength: \"9\" is not a strength",
         ),
         (
-            "/rig/stages/0/strength",
-            json!("5"),
-            "rig.stages[0].strength: Dark mist does not come",
+            "/rig/stages/1",
+            json!({"glass": "nd", "strength": "5"}),
+            "rig.stages[1].strength: ND does not come",
         ),
         (
             "/rig/stages/0/slide_mm",

@@ -2,7 +2,7 @@
 
 use foreglass::optics::scatter::{Lobe, Profile, Scatter};
 use foreglass::reference::scatter::scatter;
-use foreglass::units::{Degrees, Micrometres};
+use foreglass::units::{Degrees, Fraction, Micrometres};
 use std::collections::BTreeMap;
 
 /// One golden set.
@@ -54,6 +54,7 @@ fn glass(parameters: &BTreeMap<String, f64>) -> Scatter {
     let speck = Profile::Speck {
         diameter: Micrometres::clamped(get("diameter")),
         spread: get("spread"),
+        coverage: Fraction::clamped(0.0),
     };
     let lobe = Profile::Harvey {
         width: Degrees::clamped(get("width")),

@@ -237,6 +237,224 @@ fn advisories_are_sorted_by_level_and_speak_in_sentences() {
     );
 }
 
+/// A stripe takes nothing from an even field's clear part and is told by its flanks; an attenuator counts
+/// on the axis: half of its peak unslid, and 0.6/101.6 mm of density for every millimetre that it is slid.
+#[test]
+fn stripes_and_attenuators_count_and_are_spoken_of() {
+    let camera = |stop: f64| {
+        (
+            "/camera",
+            json!({"focal_mm": 50, "stop": stop, "pupil_depth_mm": 60, "focus_m": null}),
+        )
+    };
+    let glass = |edge: &str, more: Value| {
+        let mut stage =
+            json!({"glass": "grad-nd", "options": {"edge": edge, "density": 0.6}, "gap_mm": 40});
+        for (key, value) in more.as_object().unwrap() {
+            stage[key] = value.clone();
+        }
+        setup(&[camera(2.8), ("/rig/stages/0", stage)])
+    };
+    let stripe = glass("stripe", json!({}));
+    let clear = -(0.99_f64.log2());
+    assert!(
+        (stripe.light_loss().get() - clear).abs() < 1e-9,
+        "faces only"
+    );
+    // f(L + D)/z with a flank of 12 mm, and 32 mm of stripe in all.
+    let d = 50.0 / 2.8;
+    let g = &stripe.glass[0];
+    assert!(
+        (stripe.edge_width_mm(g).unwrap() - 0.5 * (12.0 + d)).abs() < 1e-9,
+        "flank"
+    );
+    assert!(
+        (stripe.stripe_width_mm(g).unwrap() - 0.5 * (32.0 + d)).abs() < 1e-9,
+        "stripe"
+    );
+    assert!(
+        (stripe.attenuator_span(g, &stripe.sensor_view())).is_none(),
+        "no attenuator"
+    );
+    let soft = |s: &foreglass::rig::Setup| {
+        let all = s.advisories(&s.sensor_view());
+        all.into_iter().find(|a| a.code == "edge-soft")
+    };
+    let told = soft(&stripe).expect("24.9 mm over 14").text;
+    assert!(told.contains("ND stripe 0.6 with its flanks"), "{told}");
+    let stage = json!({"glass": "grad-nd", "options": {"edge": "stripe"}, "gap_mm": 100});
+    let far = setup(&[
+        (
+            "/camera",
+            json!({"focal_mm": 32, "stop": 8, "pupil_depth_mm": 60, "focus_m": null}),
+        ),
+        ("/rig/stages/0", stage),
+    ]);
+    assert!(soft(&far).is_none(), "0.2 · 36 mm is 7.2 mm of 14");
+
+    let axis = |slide: f64| (0.3 - 0.6 * slide / 101.6) / std::f64::consts::LOG10_2;
+    for slide in [0.0, 20.0, -20.0] {
+        let s = glass("attenuator", json!({"slide_mm": slide}));
+        let (loss, nominal) = (s.light_loss().get(), s.nominal_loss().get());
+        assert!(
+            (loss - clear - axis(slide)).abs() < 1e-9,
+            "slid {slide}: {loss}"
+        );
+        assert!(
+            (nominal - (1.0 - 2.0 * slide / 101.6)).abs() < 1e-9,
+            "slid {slide}: {nominal}"
+        );
+        assert_eq!(
+            s.glass[0].loss(&s.scene()),
+            s.light_loss(),
+            "its row is the sum"
+        );
+    }
+    let attenuator = glass("attenuator", json!({}));
+    let g = &attenuator.glass[0];
+    assert!(
+        (attenuator.edge_width_mm(g).unwrap() - 0.5 * (101.6 + d)).abs() < 1e-9,
+        "ramp"
+    );
+    // A glass of 143.5 mm reaches from end to end of itself: half its peak is still on the axis.
+    let large = glass("attenuator", json!({"size": "5.65x5.65"}));
+    let ramp = large.glass[0].ramp().unwrap();
+    assert!(
+        ramp.length() == 143.5 && (ramp.density(-71.75)).abs() < 1e-12,
+        "{ramp:?}"
+    );
+    assert!(
+        (large.light_loss().get() - clear - axis(0.0)).abs() < 1e-9,
+        "axis"
+    );
+    // 28 mm of glass are seen: 0.6·28/101.6 of density, over a quarter of a stop; at 0.2 it is not.
+    let span = attenuator
+        .attenuator_span(g, &attenuator.sensor_view())
+        .unwrap()
+        .get();
+    assert!(
+        (span - 0.6 * 28.0 / 101.6 / std::f64::consts::LOG10_2).abs() < 1e-9,
+        "{span}"
+    );
+    assert!(
+        soft(&attenuator).is_none(),
+        "an attenuator is meant to be soft"
+    );
+    let weak = glass(
+        "attenuator",
+        json!({"options": {"edge": "attenuator", "density": 0.2}}),
+    );
+    let told = soft(&weak).expect("0.18 stop").text;
+    assert!(told.contains("changes by only 0.18 stop"), "{told}");
+}
+
+/// A colour grad costs its faces, like a neutral one, whatever its dye.
+#[test]
+fn a_colour_grad_counts_with_its_clear_end() {
+    let s = setup(&[(
+        "/rig/stages/0",
+        json!({"glass": "grad-colour", "options": {"colour": "slate", "density": 1.2}}),
+    )]);
+    assert!(
+        (s.light_loss().get() + 0.99_f64.log2()).abs() < 1e-9,
+        "{:?}",
+        s.light_loss()
+    );
+    assert!(
+        s.nominal_loss().get().abs() < 1e-12,
+        "{:?}",
+        s.nominal_loss()
+    );
+    assert!(
+        !codes(&[(
+            "/rig/stages/0",
+            json!({"glass": "grad-colour", "options": {"colour": "rose", "density": 1.2}}),
+        )])
+        .contains(&"sun-finder"),
+        "it passes most of the light"
+    );
+    assert_eq!(
+        s.glass[0].piece.law().peak_density(),
+        Some(1.2),
+        "told as peak density"
+    );
+}
+
+/// The part of a disc above a chord: source, the hard-edge table F(u) of `tests/checks` (closed form
+/// (acos u − u√(1−u²))/π: 0.195501 at 0.5, 0.072147 at 0.75).
+#[test]
+fn a_shade_cuts_stray_light_by_the_chord_law() {
+    use foreglass::rig::spill::lit;
+    for (u, above) in [
+        (-0.5, 0.804_499),
+        (0.0, 0.5),
+        (0.5, 0.195_501),
+        (0.75, 0.072_147),
+    ] {
+        // The shadow's edge at u radii above the axis: what lies below it is lit.
+        let tan = (60.0 - u * 40.0) / 100.0;
+        let got = lit(f64::atan(tan).to_degrees(), 60.0, 100.0, 40.0);
+        assert!((got - (1.0 - above)).abs() < 1e-6, "u = {u}: {got}");
+    }
+}
+
+/// Spill with a direction is cut by the shade and its flag; without one it is as metered.
+#[test]
+fn a_top_flag_clears_the_spill() {
+    let with = |from: Option<f64>, shade: bool, flag: f64| {
+        setup(&[
+            ("/rig/stages/0", json!({"glass": "pale-mist"})),
+            ("/light/spill_stops", json!(3.0)),
+            ("/light/spill_from_deg", json!(from)),
+            ("/light/shade", json!(shade)),
+            ("/rig/shade/top_flag_mm", json!(flag)),
+        ])
+    };
+    let fires = |s: &foreglass::rig::Setup| {
+        let advisories = s.advisories(&s.sensor_view());
+        advisories.into_iter().find(|a| a.code == "spill")
+    };
+    let metered = with(None, true, 0.0);
+    assert_eq!(
+        metered.spill_share(&metered.sensor_view()),
+        1.0,
+        "as metered"
+    );
+    assert!(fires(&metered).is_some(), "spill veils");
+    let bare = with(Some(40.0), false, 0.0);
+    assert_eq!(
+        bare.spill_share(&bare.sensor_view()),
+        1.0,
+        "no shade, no shadow"
+    );
+    let shaded = with(Some(40.0), true, 0.0);
+    let view = shaded.sensor_view();
+    let share = shaded.spill_share(&view);
+    assert!(share > 0.0 && share < 1.0, "partly: {share}");
+    assert!(
+        fires(&shaded).is_some_and(|a| a.text.contains("top flag")),
+        "with its cure"
+    );
+    // The flag that is asked for does it, and a little less does not.
+    let flag = shaded.flag_to_clear_mm(&view).expect("a flag");
+    let cleared = with(Some(40.0), true, flag + 0.01);
+    assert!(
+        cleared.spill_share(&view) <= 0.0 && fires(&cleared).is_none(),
+        "cleared"
+    );
+    let short = with(Some(40.0), true, flag - 25.0);
+    assert!(
+        short.spill_share(&view) > 0.0 && fires(&short).is_some(),
+        "not quite"
+    );
+    // What reaches the picture is in proportion.
+    let lift = |s: &foreglass::rig::Setup| {
+        crate::plan::render(s, &foreglass::frame::Frame::black(32, 18)).pixel(9, 9)[1]
+    };
+    let part = f64::from(lift(&shaded) / lift(&bare));
+    assert!((part / share - 1.0).abs() < 1e-4, "{part} for {share}");
+}
+
 /// Specks, threads and lines before the pupil: N = c(D/d)² under 100 is a halo uneven by over 10 %, and D/p
 /// under 5 a net or lines that may show (the limit of D/p is our own estimate; N as in the reference
 /// tables).

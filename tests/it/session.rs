@@ -2,8 +2,8 @@
 //! session's own contract; there is no outside source for them.
 
 use foreglass::frame::{Encoding, Frame, Kind, Output, write};
-use foreglass::glass::FAMILIES;
 use foreglass::glass::control::Kind as ControlKind;
+use foreglass::glass::{FAMILIES, Family};
 use foreglass::recipe::Recipe;
 use foreglass::rig::Place;
 use foreglass::session::{Detail, Session, What, edit, path};
@@ -210,6 +210,7 @@ fn every_control_of_every_family_can_be_set() {
                 ControlKind::Number { low, high, .. } => vec![low.into(), high.into()],
                 ControlKind::Choice { words, .. } => words.iter().map(|w| (*w).into()).collect(),
                 ControlKind::Switch { .. } => vec![true.into(), false.into()],
+                ControlKind::File { .. } => vec!["nm,%\n400,50\n700,60\n".into()],
             };
             for value in values {
                 let made = s.change("Set", None, |r| {
@@ -237,7 +238,7 @@ fn every_control_of_every_family_can_be_set() {
 #[test]
 fn an_option_that_stands_in_for_another_drops_it() {
     // Found through the controls alone: a family with a number that is not set by itself.
-    let open = |f: &&&'static foreglass::glass::Family| {
+    let open = |f: &&&'static Family| {
         f.controls
             .iter()
             .any(|c| matches!(c.kind, ControlKind::Number { default: None, .. }))
@@ -558,7 +559,11 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
 fn figures_come_without_a_still() {
     let mut s = session();
     s.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece())
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("nd").unwrap().default_piece(),
+        )
     });
     until(&mut s, "figures", |s| {
         s.report().is_some_and(|r| r.places.len() == 1)

@@ -39,6 +39,7 @@ fn look(picture: (usize, usize), glass: usize, advisories: usize, text: usize) -
         stop_kind: StopKind::F,
         bare_stop: 4.0,
         stop_to_set: 2.56,
+        diffusion: words(2 * text),
         camera_lines: vec![words(text), words(text)],
         advisories: (0..advisories)
             .map(|i| {
@@ -397,6 +398,7 @@ prop_compose! {
         for row in &mut look.advisories {
             row.text = text();
         }
+        look.diffusion = text();
         look.light_loss_stops = loss;
         look.stop_to_set = 4.0 * (-loss / 2.0).exp2();
         look.note = note;

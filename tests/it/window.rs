@@ -9,7 +9,8 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT as _, Queryable as _};
 use foreglass::app::Window;
 use foreglass::frame::{Frame, Kind, Output, write};
-use foreglass::glass::FAMILIES;
+use foreglass::glass::control::{Control, Kind as ControlKind};
+use foreglass::glass::{FAMILIES, Family};
 use foreglass::rig::Place;
 use foreglass::session::{Session, edit};
 use std::path::Path;
@@ -132,7 +133,10 @@ fn every_family_s_controls_can_be_shown_and_have_names() {
 fn glass_is_moved_by_its_buttons_and_by_dragging() {
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
-    let (a, b) = (FAMILIES[0].default_piece(), FAMILIES[3].default_piece());
+    let (a, b) = (
+        FAMILIES[0].default_piece(),
+        Family::find("nd").unwrap().default_piece(),
+    );
     session.change("Put", None, |r| {
         edit::put(r, Place::Stage(1), &a)?;
         edit::put(r, Place::Stage(2), &b)
@@ -237,6 +241,51 @@ fn letters_that_are_typed_are_no_commands() {
     );
 }
 
+/// An option whose text lies in a file: asked for by its button, read aside, undone in one step.
+#[test]
+fn a_glass_s_table_is_opened_from_a_file() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("pane.csv");
+    std::fs::write(&path, "# Wheelhouse pane\nnm;%\n380;50\n780;50\n").unwrap();
+    let is_file = |c: &Control| matches!(c.kind, ControlKind::File { .. });
+    let family = FAMILIES
+        .iter()
+        .find(|f| f.controls.iter().any(is_file))
+        .unwrap();
+    let label = family.controls.iter().find(|c| is_file(c)).unwrap().label;
+    let mut session = Session::new(Arc::new(|| {}));
+    session.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &family.default_piece())
+    });
+    let mut h = window(session);
+    click(
+        &mut h,
+        &format!("Stage 1: {}", family.default_piece().name()),
+    );
+    let open = |h: &mut Shown<'_>, words: &str, typed: &Path| {
+        h.get_by_label(&format!("{words} {}", label.to_lowercase()))
+            .click();
+        h.run_steps(4);
+        h.event(egui::Event::Text(typed.display().to_string()));
+        h.run_steps(2);
+        h.key_press(Key::Enter);
+        h.run_steps(2);
+        settle(h);
+    };
+    open(&mut h, "Open…", &folder.path().join("gone.csv"));
+    assert!(h.query_by_label_contains("gone.csv").is_some(), "said");
+    open(&mut h, "Open…", &path);
+    assert_eq!(stack(&h), ["Stage 1: Spectrum: Wheelhouse pane"], "loaded");
+    assert!(
+        h.query_by_label(&format!("Replace… {}", label.to_lowercase()))
+            .is_some(),
+        "and can be replaced"
+    );
+    h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut h);
+    assert_eq!(stack(&h), ["Stage 1: Spectrum"], "undone");
+}
+
 #[test]
 fn a_still_is_opened_by_typing_its_path_and_a_wrong_one_is_said() {
     let folder = TempDir::new().unwrap();
@@ -322,7 +371,11 @@ fn figures_and_warnings_are_told_in_words() {
     let folder = TempDir::new().unwrap();
     let mut session = session_on(folder.path());
     session.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[3].default_piece())
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("nd").unwrap().default_piece(),
+        )
     });
     let h = window(session);
     let loss = h.state().session().report().unwrap().loss.get();

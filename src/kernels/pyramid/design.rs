@@ -16,8 +16,9 @@ const DECIMATION_SUM: f64 = 0.305_802_5 + 0.159_491_59 + 0.034_705_91;
 /// begins to show: at 0.9 the spot is 12 % lopsided.
 pub(super) const NARROWEST: f64 = 1.85;
 
-/// Gaussians narrower than this many pixels count as light that goes straight on.
-pub(in crate::kernels) const NEGLIGIBLE: f64 = 0.25;
+/// Gaussians narrower than this many pixels count as light that goes straight on: at half a cycle per
+/// pixel, 5 % of them do not.
+pub(in crate::kernels) const NEGLIGIBLE: f64 = 0.1;
 
 /// The longest filter, in samples on either side.
 pub(super) const LONGEST: usize = 16;
@@ -28,6 +29,9 @@ const RINGING: f64 = 1.2;
 
 /// The longest filter of a ringing Gaussian, in pixels on either side.
 const LONGEST_RINGING: usize = 8;
+
+/// Taps up to this one are left alone: past it a Gaussian that rings has fallen by 200 or more.
+const LEFT_RINGING: usize = 4;
 
 /// Taps are left off whose light, beside a single pixel of unit light, would be less than this a pixel:
 /// beside one of 1000 times the frame's mean it is a quarter of a hundredth of that mean, and that next to
@@ -76,6 +80,14 @@ pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
         LONGEST
     };
     let mut taps = impulse(sigma, level, GRID, longest + 1);
+    if sigma < RINGING {
+        // Ringing that ends at once is seen around bright light at its last tap; ended gently, it is missing
+        // near half a cycle per pixel alone.
+        for (k, tap) in taps.iter_mut().enumerate().skip(LEFT_RINGING + 1) {
+            let t = (k - LEFT_RINGING) as f64 / (longest + 1 - LEFT_RINGING) as f64;
+            *tap *= (0.5 * PI * t).cos().powi(2);
+        }
+    }
     // A coarse sample's light is spread over the pixels under it.
     let area = (1_u64 << (2 * level)) as f64;
     let floor = (SMALLEST_TAP * taps[0]).min(SMALLEST_LIGHT * area / taps[0]);
