@@ -80,7 +80,10 @@ pub(super) static FAMILY: Family = Family {
             name: "series",
             label: "Number",
             help: "Conversion or light-balancing number; leave it out to give mireds.",
-            kind: Kind::Choice { words: &NUMBERS, default: Some(DEFAULT) },
+            kind: Kind::Choice {
+                words: &NUMBERS,
+                default: Some(DEFAULT),
+            },
         },
         Control {
             name: "mireds",
@@ -115,7 +118,10 @@ pub(super) static FAMILY: Family = Family {
     ],
     make: |_, options| {
         let o: Options = read_options(options)?;
-        let added = o.density.map(|d| density_option(d, LOW, HIGH)).transpose()?;
+        let added = o
+            .density
+            .map(|d| density_option(d, LOW, HIGH))
+            .transpose()?;
         let mut glass = match (o.series.as_deref(), o.mireds) {
             (Some(_), Some(_)) => {
                 return Err(refuse("mireds", "give a series number or mireds, not both"));
@@ -129,7 +135,10 @@ pub(super) static FAMILY: Family = Family {
         let faces = if o.coated { COATED } else { UNCOATED };
         let tau = tau(glass.shift, faces * glass.density.transmittance());
         Ok(Made {
-            law: Law { tau, ..Law::neutral(1.0) },
+            law: Law {
+                tau,
+                ..Law::neutral(1.0)
+            },
             name: glass.name,
             nominal_loss: glass.nominal,
         })
@@ -147,7 +156,10 @@ struct Glass {
 fn numbered(number: &str) -> Result<Glass, OptionError> {
     let row = SERIES.iter().find(|row| row.0 == number).ok_or_else(|| {
         let known = NUMBERS.join(", ");
-        refuse("series", format!("\"{number}\" is not a series number: {known}"))
+        refuse(
+            "series",
+            format!("\"{number}\" is not a series number: {known}"),
+        )
     })?;
     Ok(Glass {
         shift: row.1,
@@ -174,7 +186,10 @@ impl Glass {
     /// Density that is not part of the number.
     fn add(&mut self, density: Density) -> Result<(), OptionError> {
         if self.density.get() > 0.0 {
-            return Err(refuse("density", format!("{} has its density already", self.name)));
+            return Err(refuse(
+                "density",
+                format!("{} has its density already", self.name),
+            ));
         }
         self.density = density;
         self.name = format!("{} + ND {}", self.name, density.get());

@@ -40,11 +40,31 @@ const CYAN_IN_GREEN: f64 = 0.22;
 /// Word, letter, density in the blue, green and red over the peak, and the printed factors at 05, 10,
 /// 20, 30, 40, 50.
 const COLOURS: [(&str, &str, [f64; 3], [f64; 6]); 6] = [
-    ("cyan", "C", [0.0, CYAN_IN_GREEN, 1.0], [1.1, 1.2, 1.3, 1.4, 1.5, 1.6]),
-    ("magenta", "M", [0.0, 1.0, 0.0], [1.2, 1.3, 1.5, 1.7, 1.9, 2.1]),
-    ("yellow", "Y", [1.0, 0.0, 0.0], [1.1, 1.1, 1.1, 1.1, 1.1, 1.1]),
+    (
+        "cyan",
+        "C",
+        [0.0, CYAN_IN_GREEN, 1.0],
+        [1.1, 1.2, 1.3, 1.4, 1.5, 1.6],
+    ),
+    (
+        "magenta",
+        "M",
+        [0.0, 1.0, 0.0],
+        [1.2, 1.3, 1.5, 1.7, 1.9, 2.1],
+    ),
+    (
+        "yellow",
+        "Y",
+        [1.0, 0.0, 0.0],
+        [1.1, 1.1, 1.1, 1.1, 1.1, 1.1],
+    ),
     ("red", "R", [1.0, 1.0, 0.0], [1.2, 1.3, 1.5, 1.7, 1.9, 2.2]),
-    ("green", "G", [1.0, CYAN_IN_GREEN, 1.0], [1.1, 1.2, 1.3, 1.4, 1.5, 1.7]),
+    (
+        "green",
+        "G",
+        [1.0, CYAN_IN_GREEN, 1.0],
+        [1.1, 1.2, 1.3, 1.4, 1.5, 1.7],
+    ),
     ("blue", "B", [0.0, 1.0, 1.0], [1.1, 1.3, 1.6, 2.0, 2.4, 2.9]),
 ];
 const WORDS: [&str; COLOURS.len()] = {
@@ -92,13 +112,19 @@ pub(super) static FAMILY: Family = Family {
             name: "colour",
             label: "Colour",
             help: "The colour of the glass; it absorbs the opposite one.",
-            kind: Kind::Choice { words: &WORDS, default: Some(COLOUR) },
+            kind: Kind::Choice {
+                words: &WORDS,
+                default: Some(COLOUR),
+            },
         },
         Control {
             name: "density",
             label: "Density",
             help: "Peak density in hundredths, as the trade numbers it: 20 is 0.20.",
-            kind: Kind::Choice { words: &DENSITIES, default: Some(DENSITY) },
+            kind: Kind::Choice {
+                words: &DENSITIES,
+                default: Some(DENSITY),
+            },
         },
     ],
     make: |_, options| {
@@ -108,14 +134,24 @@ pub(super) static FAMILY: Family = Family {
         let (_, letter, shares, factors) =
             COLOURS.iter().find(|row| row.0 == colour).ok_or_else(|| {
                 let known = WORDS.join(", ");
-                refuse("colour", format!("\"{colour}\" is not a CC colour: {known}"))
+                refuse(
+                    "colour",
+                    format!("\"{colour}\" is not a CC colour: {known}"),
+                )
             })?;
-        let (_, density, printed) = NUMBERS.iter().find(|row| row.0 == number).ok_or_else(|| {
-            let known = DENSITIES.join(", ");
-            refuse("density", format!("\"{number}\" is not a CC density: {known}"))
-        })?;
+        let (_, density, printed) =
+            NUMBERS.iter().find(|row| row.0 == number).ok_or_else(|| {
+                let known = DENSITIES.join(", ");
+                refuse(
+                    "density",
+                    format!("\"{number}\" is not a CC density: {known}"),
+                )
+            })?;
         Ok(Made {
-            law: Law { tau: tau(*shares, *density), ..Law::neutral(1.0) },
+            law: Law {
+                tau: tau(*shares, *density),
+                ..Law::neutral(1.0)
+            },
             name: format!("CC{number}{letter}"),
             nominal_loss: printed.map(|i| Stops::clamped(factors[i].log2())),
         })

@@ -43,7 +43,10 @@ const NAME: &str = "Fog";
 const DEPTH: [f64; 8] = [0.013, 0.026, 0.05, 0.09, 0.145, 0.205, 0.27, 0.34];
 /// Spread of ln d.
 const SPREAD: f64 = 0.4;
-const _: () = assert!(SPREAD >= LEAST_SPECK_SPREAD, "rings are no sum of Gaussians");
+const _: () = assert!(
+    SPREAD >= LEAST_SPECK_SPREAD,
+    "rings are no sum of Gaussians"
+);
 
 const fn droplets(depth: f64) -> Droplets {
     Droplets {

@@ -146,7 +146,11 @@ impl Colour {
             Self::Rose => &[(BELOW, 500.0, 0.55), (500.0, 590.0, 1.0)],
             Self::Apricot => &[(BELOW, 490.0, 1.0), (490.0, 580.0, 0.6)],
             Self::Heather => &[(510.0, 610.0, 1.0), (610.0, ABOVE, 0.45)],
-            Self::Slate => &[(BELOW, 500.0, 0.45), (500.0, 600.0, 0.72), (600.0, ABOVE, 1.0)],
+            Self::Slate => &[
+                (BELOW, 500.0, 0.45),
+                (500.0, 600.0, 0.72),
+                (600.0, ABOVE, 1.0),
+            ],
             Self::Straw => &[(BELOW, 490.0, 1.0), (490.0, 570.0, 0.3)],
         }
     }
@@ -159,7 +163,9 @@ impl Colour {
                 t * t * (3.0 - 2.0 * t)
             };
             let bands = self.bands().iter();
-            bands.map(|&(from, to, part)| part * (above(from) - above(to))).sum()
+            bands
+                .map(|&(from, to, part)| part * (above(from) - above(to)))
+                .sum()
         })
     }
 }

@@ -96,7 +96,10 @@ pub(super) static FAMILY: Family = Family {
             }
         };
         Ok(Made {
-            law: Law { ramp: Some(ramp), ..Law::neutral(COATED) },
+            law: Law {
+                ramp: Some(ramp),
+                ..Law::neutral(COATED)
+            },
             name,
             nominal_loss: Some(Stops::ZERO),
         })
@@ -123,6 +126,9 @@ enum Change {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { density: 0.6, edge: Change::Soft }
+        Self {
+            density: 0.6,
+            edge: Change::Soft,
+        }
     }
 }

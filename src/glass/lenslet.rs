@@ -47,7 +47,10 @@ const AREA: [f64; 8] = [0.025, 0.05, 0.1, 0.17, 0.25, 0.32, 0.39, 0.45];
 const ANGLE: Degrees = Degrees::clamped(0.13);
 /// Spread of ln φ.
 const SPREAD: f64 = 0.6;
-const _: () = assert!(SPREAD >= LEAST_DISC_SPREAD, "too hard an edge for a sum of Gaussians");
+const _: () = assert!(
+    SPREAD >= LEAST_DISC_SPREAD,
+    "too hard an edge for a sum of Gaussians"
+);
 /// Parts of the lenslets' light that their rims scatter wide, and lose.
 const RIMS: f64 = 0.04;
 const LOST: f64 = 0.01;

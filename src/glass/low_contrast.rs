@@ -44,7 +44,10 @@ const NAME: &str = "Low contrast";
 const DEPTH: [f64; 8] = [0.004, 0.008, 0.014, 0.025, 0.04, 0.056, 0.074, 0.095];
 /// Spread of ln d.
 const SPREAD: f64 = 0.4;
-const _: () = assert!(SPREAD >= LEAST_SPECK_SPREAD, "rings are no sum of Gaussians");
+const _: () = assert!(
+    SPREAD >= LEAST_SPECK_SPREAD,
+    "rings are no sum of Gaussians"
+);
 
 const fn droplets(depth: f64) -> Droplets {
     Droplets {

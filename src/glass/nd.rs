@@ -58,17 +58,28 @@ pub(super) static FAMILY: Family = Family {
             name: "infrared",
             label: "Infrared",
             help: "Whether infrared passes the glass or is cut with the rest.",
-            kind: Kind::Choice { words: &["pass", "cut"], default: Some("pass") },
+            kind: Kind::Choice {
+                words: &["pass", "cut"],
+                default: Some("pass"),
+            },
         },
     ],
     make: |_, options| {
         let o: Options = read_options(options)?;
         let density = density_option(o.density, LOW, HIGH)?;
         let (through, cuts) = (density.transmittance(), o.infrared == Infrared::Cut);
-        let tau = if cuts { cut(through) } else { Spectrum::constant(through) };
+        let tau = if cuts {
+            cut(through)
+        } else {
+            Spectrum::constant(through)
+        };
         let also = if cuts { " IR cut" } else { "" };
         Ok(Made {
-            law: Law { tau, stops_infrared: cuts, ..Law::neutral(1.0) },
+            law: Law {
+                tau,
+                stops_infrared: cuts,
+                ..Law::neutral(1.0)
+            },
             name: format!("ND {}{also}", density.get()),
             nominal_loss: Some(Stops::clamped(density.get() / TRADE_STOP)),
         })
@@ -91,7 +102,10 @@ enum Infrared {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { density: 0.6, infrared: Infrared::Pass }
+        Self {
+            density: 0.6,
+            infrared: Infrared::Pass,
+        }
     }
 }
 

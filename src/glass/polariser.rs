@@ -87,7 +87,13 @@ pub(super) static FAMILY: Family = Family {
             name: "sky_above",
             label: "Sky above",
             help: "The line above which the picture is clear sky: 0 is its top, 1 its foot, 1.1 all.",
-            kind: Kind::Number { unit: "", low: 0.0, high: 1.1, default: None, stock: &[] },
+            kind: Kind::Number {
+                unit: "",
+                low: 0.0,
+                high: 1.1,
+                default: None,
+                stock: &[],
+            },
         },
         Control {
             name: "sun_azimuth_deg",
@@ -136,7 +142,11 @@ pub(super) static FAMILY: Family = Family {
             law: Law {
                 polarises: Some(sheet),
                 sun,
-                caution: Some(if sun.is_some() { SKY_TOLD } else { NOTHING_TOLD }),
+                caution: Some(if sun.is_some() {
+                    SKY_TOLD
+                } else {
+                    NOTHING_TOLD
+                }),
                 ..Law::neutral(through)
             },
             name: "Polariser".to_owned(),
@@ -166,15 +176,30 @@ impl Options {
                 2.0 * (-loss).exp2() / (1.0 + LEAK)
             }
         };
-        Ok(Sheet { along, across: along * LEAK })
+        Ok(Sheet {
+            along,
+            across: along * LEAK,
+        })
     }
 
     fn sun(&self) -> Result<Option<Sun>, OptionError> {
         let option = |name, value: Option<f64>, default: f64, low, high| {
             within(name, value.unwrap_or(default), [low, high])
         };
-        let azimuth = option("sun_azimuth_deg", self.sun_azimuth_deg, AZIMUTH, -180.0, 180.0)?;
-        let elevation = option("sun_elevation_deg", self.sun_elevation_deg, ELEVATION, -90.0, 90.0)?;
+        let azimuth = option(
+            "sun_azimuth_deg",
+            self.sun_azimuth_deg,
+            AZIMUTH,
+            -180.0,
+            180.0,
+        )?;
+        let elevation = option(
+            "sun_elevation_deg",
+            self.sun_elevation_deg,
+            ELEVATION,
+            -90.0,
+            90.0,
+        )?;
         let most = option("sky_polarised", self.sky_polarised, CLEAREST, 0.0, 1.0)?;
         let Some(above) = self.sky_above else {
             return Ok(None);
@@ -192,6 +217,9 @@ fn within(name: &str, value: f64, [low, high]: [f64; 2]) -> Result<f64, OptionEr
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(refuse(name, format!("{name} {value} is out of range: {low} to {high}")))
+        Err(refuse(
+            name,
+            format!("{name} {value} is out of range: {low} to {high}"),
+        ))
     }
 }

@@ -51,7 +51,9 @@ pub(super) static FAMILY: Family = Family {
             name: "csv",
             label: "Table",
             help: "Two columns: wavelength in nm, rising, and transmittance, 0 to 1 or per cent.",
-            kind: Kind::File { kinds: &[("Tables", &["csv", "txt", "tsv"])] },
+            kind: Kind::File {
+                kinds: &[("Tables", &["csv", "txt", "tsv"])],
+            },
         },
         Control {
             name: "faces",
@@ -75,12 +77,21 @@ pub(super) static FAMILY: Family = Family {
                 caution: Some("no table is loaded: it changes nothing."),
                 ..Law::neutral(1.0)
             };
-            return Ok(Made { law, name: "Spectrum".to_owned(), nominal_loss: None });
+            return Ok(Made {
+                law,
+                name: "Spectrum".to_owned(),
+                nominal_loss: None,
+            });
         };
         let table = Table::read(&text)?;
         Ok(Made {
-            law: Law { tau: table.spectrum().scaled(faces), ..Law::neutral(1.0) },
-            name: table.name.map_or("Spectrum".to_owned(), |n| format!("Spectrum: {n}")),
+            law: Law {
+                tau: table.spectrum().scaled(faces),
+                ..Law::neutral(1.0)
+            },
+            name: table
+                .name
+                .map_or("Spectrum".to_owned(), |n| format!("Spectrum: {n}")),
             nominal_loss: None,
         })
     },
@@ -112,7 +123,10 @@ impl Table {
     fn read(text: &str) -> Result<Self, OptionError> {
         let bad = |message: String| refuse("csv", message);
         if text.len() > LONGEST {
-            let limit = format!("the table is {} bytes long; the limit is {LONGEST}", text.len());
+            let limit = format!(
+                "the table is {} bytes long; the limit is {LONGEST}",
+                text.len()
+            );
             return Err(bad(limit));
         }
         if !text.trim().contains('\n') {
@@ -123,7 +137,10 @@ impl Table {
             );
             return Err(bad(words));
         }
-        let mut table = Self { name: None, points: Vec::new() };
+        let mut table = Self {
+            name: None,
+            points: Vec::new(),
+        };
         let mut heading = None;
         for (i, line) in text.trim_start_matches('\u{feff}').lines().enumerate() {
             table
@@ -163,7 +180,9 @@ impl Table {
         let fields = fields(line);
         let [wavelength, value] = fields.as_slice() else {
             let count = fields.len();
-            return Err(format!("has {count} columns; there are two, wavelength and transmittance"));
+            return Err(format!(
+                "has {count} columns; there are two, wavelength and transmittance"
+            ));
         };
         let numbers = [wavelength, value].map(|f| f.parse::<f64>().ok().filter(|v| v.is_finite()));
         let (wavelength, value) = match (numbers, &heading) {
@@ -181,12 +200,16 @@ impl Table {
     fn add(&mut self, wavelength: f64, value: f64) -> Result<(), String> {
         let [low, high] = WAVELENGTHS;
         if !(low..=high).contains(&wavelength) {
-            return Err(format!("wavelength {wavelength} is out of range: {low} to {high} nm"));
+            return Err(format!(
+                "wavelength {wavelength} is out of range: {low} to {high} nm"
+            ));
         }
         if let Some((before, _)) = self.points.last()
             && wavelength <= *before
         {
-            return Err(format!("wavelength {wavelength} does not rise above {before} before it"));
+            return Err(format!(
+                "wavelength {wavelength} does not rise above {before} before it"
+            ));
         }
         if !(-NOISE..=1.0 + NOISE).contains(&value) {
             return Err(format!(
@@ -195,7 +218,9 @@ impl Table {
             ));
         }
         if self.points.len() >= MOST {
-            return Err(format!("more than {MOST} lines of numbers; that is the limit"));
+            return Err(format!(
+                "more than {MOST} lines of numbers; that is the limit"
+            ));
         }
         self.points.push((wavelength, value.clamp(0.0, 1.0)));
         Ok(())
@@ -204,7 +229,10 @@ impl Table {
     /// Transmittance at a wavelength; the end values beyond the ends.
     fn at(&self, wavelength: f64) -> f64 {
         let after = self.points.partition_point(|p| p.0 <= wavelength);
-        match (after.checked_sub(1).map(|i| self.points[i]), self.points.get(after)) {
+        match (
+            after.checked_sub(1).map(|i| self.points[i]),
+            self.points.get(after),
+        ) {
             (Some((a, va)), Some((b, vb))) => va + (vb - va) * (wavelength - a) / (b - a),
             (Some((_, v)), None) | (None, Some(&(_, v))) => v,
             (None, None) => 0.0,
@@ -219,13 +247,21 @@ impl Table {
             .any(|p| p[1].0 - p[0].0 < step && p[1].0 > Spectrum::FIRST);
         Spectrum::from_fn(|wavelength: Nanometres| {
             let middle = wavelength.get();
-            if finer { self.mean(middle - step / 2.0, middle + step / 2.0) } else { self.at(middle) }
+            if finer {
+                self.mean(middle - step / 2.0, middle + step / 2.0)
+            } else {
+                self.at(middle)
+            }
         })
     }
 
     /// The mean from `low` to `high`, exact for straight lines between the points.
     fn mean(&self, low: f64, high: f64) -> f64 {
-        let inside = self.points.iter().map(|p| p.0).filter(|w| (low..high).contains(w));
+        let inside = self
+            .points
+            .iter()
+            .map(|p| p.0)
+            .filter(|w| (low..high).contains(w));
         let mut stops = vec![low];
         stops.extend(inside);
         stops.push(high);
@@ -240,10 +276,17 @@ impl Table {
 /// The factor on the values that a heading tells.
 fn factor(heading: &str) -> Result<f64, String> {
     let heading = heading.to_lowercase();
-    if ["density", "absorb", "optical d", "reflect"].iter().any(|w| heading.contains(w)) {
-        return Err("the heading does not tell of transmittance, and nothing else is read".to_owned());
+    if ["density", "absorb", "optical d", "reflect"]
+        .iter()
+        .any(|w| heading.contains(w))
+    {
+        return Err(
+            "the heading does not tell of transmittance, and nothing else is read".to_owned(),
+        );
     }
-    let per_cent = ["%", "per cent", "percent"].iter().any(|w| heading.contains(w));
+    let per_cent = ["%", "per cent", "percent"]
+        .iter()
+        .any(|w| heading.contains(w));
     Ok(if per_cent { 0.01 } else { 1.0 })
 }
 
@@ -251,7 +294,9 @@ fn factor(heading: &str) -> Result<f64, String> {
 fn fields(line: &str) -> Vec<String> {
     let clean = |f: &str| f.trim().trim_matches('"').trim().to_owned();
     let mut fields: Vec<String> = if line.contains([';', '\t']) {
-        line.split([';', '\t']).map(|f| clean(f).replace(',', ".")).collect()
+        line.split([';', '\t'])
+            .map(|f| clean(f).replace(',', "."))
+            .collect()
     } else if line.contains(',') {
         line.split(',').map(clean).collect()
     } else {
@@ -266,7 +311,11 @@ fn fields(line: &str) -> Vec<String> {
 /// A few letters of a text, on one line.
 fn shortened(text: &str) -> String {
     let text = text.trim();
-    let mut short: String = text.chars().filter(|c| !c.is_control()).take(SHOWN).collect();
+    let mut short: String = text
+        .chars()
+        .filter(|c| !c.is_control())
+        .take(SHOWN)
+        .collect();
     if text.chars().count() > SHOWN {
         short.push('…');
     }

@@ -31,9 +31,7 @@ use crate::units::{Degrees, Fraction, Micrometres};
 use serde_json::{Map, Value};
 
 /// Part covered by the lines of one direction, at 1/8 to 5.
-const COVERAGE: [f64; 8] = [
-    0.0008, 0.0016, 0.003, 0.006, 0.012, 0.020, 0.030, 0.045,
-];
+const COVERAGE: [f64; 8] = [0.0008, 0.0016, 0.003, 0.006, 0.012, 0.020, 0.030, 0.045];
 /// Width of a line, µm.
 const WIDTH_UM: f64 = 8.0;
 /// Spread of ln w.

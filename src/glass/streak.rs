@@ -131,7 +131,9 @@ impl Tint {
     fn kept(self) -> [f64; 3] {
         colour::bands().each_ref().map(|band| {
             let samples = band.iter();
-            samples.map(|(nm, w)| w * self.transmittance(nm.get())).sum()
+            samples
+                .map(|(nm, w)| w * self.transmittance(nm.get()))
+                .sum()
         })
     }
 

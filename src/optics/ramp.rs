@@ -102,7 +102,11 @@ impl Ramp {
     /// Density at a distance across the edge; in the middle of a jump, half of it.
     #[must_use]
     pub fn density(&self, mm: f64) -> f64 {
-        (self.side(mm, false) + self.side(mm, true)) / 2.0
+        let next = self.knots.partition_point(|k| k.0 < mm);
+        if self.knots.get(next).is_some_and(|k| k.0 <= mm) {
+            return (self.side(mm, false) + self.side(mm, true)) / 2.0;
+        }
+        self.before(next, mm)
     }
 
     /// What the density is for.
@@ -140,7 +144,15 @@ impl Ramp {
     /// Limit of the density from below (`above` false) or from above.
     fn side(&self, mm: f64, above: bool) -> f64 {
         let knots = &self.knots;
-        let next = knots.partition_point(|k| if above { k.0 <= mm } else { k.0 < mm });
+        self.before(
+            knots.partition_point(|k| if above { k.0 <= mm } else { k.0 < mm }),
+            mm,
+        )
+    }
+
+    /// Density at a distance that lies between knot `next` and the one before it.
+    fn before(&self, next: usize, mm: f64) -> f64 {
+        let knots = &self.knots;
         match (next.checked_sub(1).map(|i| knots[i]), knots.get(next)) {
             (None, Some(first)) => first.1,
             (Some(last), None) => last.1,

@@ -559,7 +559,7 @@ fn colour_fades_with_density_not_with_opacity() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(6))]
+    #![proptest_config(ProptestConfig::with_cases(3))]
 
     /// Exposure scales through and superposition holds, with colour placed between scatters.
     #[test]
@@ -694,4 +694,47 @@ fn a_block_dye_loses_what_cc_tables_print() {
             row.text("name")
         );
     }
+}
+
+/// What an attenuator is said to lose is what the middle of the picture loses, slid or not; a stripe takes
+/// its density in the middle of the picture and nothing at the top and the bottom.
+#[test]
+fn attenuators_and_stripes_take_what_they_say() {
+    let rig = |edge: &str, slide: f64| {
+        setup(&[
+            (
+                "/camera",
+                json!({"focal_mm": 18, "stop": 11, "pupil_depth_mm": 60, "focus_m": null}),
+            ),
+            (
+                "/rig/stages/0",
+                json!({"glass": "grad-nd", "options": {"edge": edge, "density": 0.9},
+                    "gap_mm": 40, "slide_mm": slide}),
+            ),
+        ])
+    };
+    let grey = even(65, 37, [0.18; 3]);
+    for slide in [0.0, 9.0, -9.0] {
+        let setup = rig("attenuator", slide);
+        let seen = f64::from(render(&setup, &grey).pixel(32, 18)[1]) / 0.18;
+        let said = setup.light_loss().get();
+        // The pupil's mean of an exponential is 4e-5 more than its middle.
+        assert!(
+            (-seen.log2() - said).abs() < 2e-4,
+            "slid {slide}: {seen} against {said}"
+        );
+    }
+    let through = render(&rig("stripe", 0.0), &grey);
+    let level = |y: usize| f64::from(through.pixel(32, y)[1]) / 0.18 / 0.99;
+    assert!(
+        (level(18) - libm::exp10(-0.9)).abs() < 1e-4,
+        "middle {}",
+        level(18)
+    );
+    // 39 mm from the axis on the glass, and the stripe ends at 16.
+    assert!(
+        (level(0) - 1.0).abs() < 1e-5 && (level(36) - 1.0).abs() < 1e-5,
+        "{}",
+        level(0)
+    );
 }

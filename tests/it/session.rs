@@ -2,12 +2,13 @@
 //! session's own contract; there is no outside source for them.
 
 use foreglass::frame::{Encoding, Frame, Kind, Output, write};
-use foreglass::glass::control::Kind as ControlKind;
+use foreglass::glass::control::{Control, Kind as ControlKind};
 use foreglass::glass::{FAMILIES, Family};
 use foreglass::recipe::Recipe;
 use foreglass::rig::Place;
 use foreglass::session::{Detail, Session, What, edit, path};
 use foreglass::units::{Extent, FNumber};
+use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -237,26 +238,32 @@ fn every_control_of_every_family_can_be_set() {
 
 #[test]
 fn an_option_that_stands_in_for_another_drops_it() {
-    // Found through the controls alone: a family with a number that is not set by itself.
-    let open = |f: &&&'static Family| {
-        f.controls
+    // Found through the controls alone: a number that is not set by itself, refused beside a choice.
+    let pairs = FAMILIES.iter().flat_map(|family| {
+        let numbers = family
+            .controls
             .iter()
-            .any(|c| matches!(c.kind, ControlKind::Number { default: None, .. }))
-    };
-    let family = FAMILIES.iter().find(open).expect("there is such a family");
-    let free = family
-        .controls
-        .iter()
-        .find(|c| matches!(c.kind, ControlKind::Number { default: None, .. }))
-        .unwrap();
-    let (other, word) = family
-        .controls
-        .iter()
-        .find_map(|c| match c.kind {
-            ControlKind::Choice { words, .. } => Some((c.name, words[0])),
-            _ => None,
+            .filter(|c| matches!(c.kind, ControlKind::Number { default: None, .. }));
+        numbers.flat_map(move |free| {
+            family.controls.iter().filter_map(move |c| match c.kind {
+                ControlKind::Choice { words, .. } => Some((family, free, c.name, words[0])),
+                _ => None,
+            })
         })
-        .unwrap();
+    });
+    let refused = |(family, free, other, word): &(&&'static Family, &Control, &str, &str)| {
+        let options = [
+            (free.name.to_owned(), json!(20.0)),
+            ((*other).to_owned(), json!(word)),
+        ];
+        let alone = options[..1].iter().cloned().collect();
+        family.piece(None, &alone).is_ok()
+            && family.piece(None, &options.into_iter().collect()).is_err()
+    };
+    let (family, free, other, word) = pairs
+        .into_iter()
+        .find(refused)
+        .expect("there is such a pair");
     let place = Place::Stage(1);
     let mut s = session();
     s.change("Put", None, |r| {

@@ -159,8 +159,9 @@ fn the_production_path_follows_the_exact_one() {
     }
     for size in [(192, 128), (193, 129)] {
         rms("wide lobe", wide(4.0), None, size, 0.01);
-        // Barely wider than a pixel: the splines that lay it out are as wide.
-        rms("narrow lobe", wide(0.8), None, size, 0.02);
+        // Barely wider than a pixel: the splines that lay it out are as wide, and the lamps are finer
+        // than any lens makes them.
+        rms("narrow lobe", wide(0.8), None, size, 0.021);
         for turn in [0.0, 27.0] {
             rms("streak", streak(turn), None, size, 0.02);
         }
