@@ -136,6 +136,7 @@ fn oriented<const ANEW: bool>(bencher: Bencher<'_, '_>, which: &str) {
         response: &response,
         per_pixel: 1920.0 * 50.0 / 24.89,
         border: scatter::Border::Mirror,
+        whole: true,
     };
     let (mut frame, watch) = (frame(SIZES[0]), Watch::default());
     let mut scratch = oriented::Scratch::default();

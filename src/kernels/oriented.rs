@@ -257,7 +257,7 @@ fn scattered(
     let (first, rest) = turned.split_at_mut(height);
     let (body, last) = sines.split_at_mut(height * (width - 1));
     column(0, &mut own(), &mut |factors| {
-        times(first, &factors[..height])
+        times(first, &factors[..height]);
     });
     let columns = rest.par_chunks_mut(height).zip(body.par_chunks_mut(height));
     columns
@@ -316,7 +316,7 @@ fn times(values: &mut [f32], factors: &[f32]) {
 fn friendly(least: usize) -> usize {
     let smooth = |mut n: usize| {
         for prime in [2, 3, 5] {
-            while n % prime == 0 {
+            while n.is_multiple_of(prime) {
                 n /= prime;
             }
         }

@@ -1,16 +1,14 @@
 //! Light within an angle, from the transform of its distribution.
 //!
-//! With T(ν) the transform, light within θ of a ray is `∫ T 2πθ J₁(2πθν) dν` where T is round (a Hankel
-//! transform) and `(2/π) ∫ T sin(2πθν)/ν dν` where the light lies along a line. By parts these are
-//! `T(0) + ∫ T′ J₀` and `−(2/π) ∫ T′ Si`, all of them of 2πθν. T is sampled finely in the logarithm of
-//! ν and taken as straight between samples, over which the means of J₀ and Si are exact to 1e-6.
+//! With T(ν) the transform, light within θ of a ray is `∫ T 2πθ J₁(2πθν) dν` (a Hankel transform), by parts
+//! `T(0) + ∫ T′ J₀(2πθν) dν`. T is sampled finely in the logarithm of ν and taken as straight between
+//! samples, over which the means of J₀ are exact to 1e-6.
 //!
-//! Sources: partial integration of Bessel's functions, DLMF 10.22; Si by its series and by the
-//! rational forms of Abramowitz and Stegun 5.2.38 and 5.2.39, good to 6e-7.
+//! Source: partial integration of Bessel's functions, DLMF 10.22.
 
 use super::quadrature::gauss_legendre;
 use rayon::prelude::*;
-use std::f64::consts::{FRAC_2_PI, FRAC_PI_2, PI};
+use std::f64::consts::PI;
 
 /// A transform over |ν|, cycles per radian.
 #[derive(Debug, Clone, Default)]
@@ -60,11 +58,6 @@ impl Sampled {
         let light = self.light();
         (light + self.slope(theta, mean_j0)).clamp(0.0, light)
     }
-
-    /// Light within `theta` radians along a line.
-    pub(super) fn along(&self, theta: f64) -> f64 {
-        (-FRAC_2_PI * self.slope(theta, mean_si)).clamp(0.0, self.light())
-    }
 }
 
 /// Three points of Gauss's rule, for steps over which a function hardly turns.
@@ -80,16 +73,6 @@ fn mean_j0(a: f64, b: f64) -> f64 {
         gauss(a, b, libm::j0)
     } else {
         (j0_past(a) - j0_past(b)) / (b - a)
-    }
-}
-
-/// The mean of Si from `a` to `b`.
-fn mean_si(a: f64, b: f64) -> f64 {
-    if b - a < 1.0 {
-        gauss(a, b, si)
-    } else {
-        let whole = |x: f64| x * si(x) + x.cos();
-        (whole(b) - whole(a)) / (b - a)
     }
 }
 
@@ -114,35 +97,6 @@ fn j0_past(x: f64) -> f64 {
     past
 }
 
-/// The sine integral of `x` ≥ 0.
-fn si(x: f64) -> f64 {
-    let s = x * x;
-    if x < 2.0 {
-        // x − x³/(3·3!) + x⁵/(5·5!) − …
-        let (mut sum, mut term) = (x, x);
-        for k in 1..12 {
-            let n = f64::from(2 * k + 1);
-            term *= -s / (n * (n - 1.0));
-            sum += term / n;
-        }
-        return sum;
-    }
-    let ratio = |top: [f64; 4], bottom: [f64; 4]| {
-        let poly = |c: [f64; 4]| (((s + c[0]) * s + c[1]) * s + c[2]) * s + c[3];
-        poly(top) / poly(bottom)
-    };
-    let f = ratio(
-        [38.027_264, 265.187_033, 335.677_320, 38.102_495],
-        [40.021_433, 322.624_911, 570.236_280, 157.105_423],
-    ) / x;
-    let g = ratio(
-        [42.242_855, 302.757_865, 352.018_498, 21.821_899],
-        [48.196_927, 482.485_984, 1_114.978_885, 449.690_326],
-    ) / s;
-    let (sin, cos) = x.sin_cos();
-    FRAC_PI_2 - f * cos - g * sin
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -163,46 +117,18 @@ mod tests {
         }
     }
 
-    /// `SciPy`'s `sici`.
+    /// A Gaussian holds 1 − exp(−θ²/2σ²) around a ray.
     #[test]
-    fn the_sine_integral() {
-        for (x, want) in [
-            (0.5, 0.493_107_418_043_07),
-            (1.0, 0.946_083_070_367_18),
-            (2.0, 1.605_412_976_802_69),
-            (PI, 1.851_937_051_982_47),
-            (10.0, 1.658_347_594_218_87),
-            (50.0, 1.551_617_072_485_94),
-        ] {
-            assert!((si(x) - want).abs() < 6e-7, "at {x}: {}", si(x));
-        }
-    }
-
-    /// A Gaussian holds 1 − exp(−θ²/2σ²) around and erf(θ/σ√2) along; an even line θ/φ.
-    #[test]
-    fn known_distributions() {
+    fn a_known_distribution() {
         let sigma = 0.01;
         let gaussian = Sampled::of(1.0, |nu| (-2.0 * (PI * sigma * nu).powi(2)).exp());
-        let reach = 0.03;
-        let even = Sampled::of(1.0, |nu| {
-            let x = 2.0 * PI * reach * nu;
-            x.sin() / x
-        });
         for theta in [1e-4, 0.004, 0.012, 0.029, 0.2, 30.0] {
             let t: f64 = theta / sigma;
             let around = -(-0.5 * t * t).exp_m1();
-            let along = libm::erf(t * std::f64::consts::FRAC_1_SQRT_2);
             assert!(
                 (gaussian.around(theta) - around).abs() < 3e-5,
                 "around {theta}"
             );
-            assert!(
-                (gaussian.along(theta) - along).abs() < 3e-5,
-                "along {theta}"
-            );
-            let part = (theta / reach).min(1.0);
-            let got = even.along(theta);
-            assert!((got - part).abs() < 2e-3, "even {theta}: {got}, {part}");
         }
     }
 }

@@ -33,7 +33,7 @@
 
 use super::enclosed::Sampled;
 use super::response::Response;
-use super::scatter::{HAZE_FROM, Kind, Law, Profile, Scatter, ScatterLaw, luminance};
+use super::scatter::{HAZE_FROM, Law, Profile, Scatter, ScatterLaw, luminance};
 use crate::units::{Degrees, Extent};
 use std::f64::consts::PI;
 
@@ -99,28 +99,16 @@ pub struct Stack {
 struct Part {
     weight: [f64; 3],
     law: Law,
-    /// A streak's transform along itself, so that what it holds is quickly asked.
-    line: Option<Box<[Sampled; 3]>>,
 }
 
 impl Part {
     fn new(weight: [f64; 3], profile: &Profile) -> Self {
         let law = profile.law();
-        let line = match law.kind() {
-            Kind::Lines(lines) => Some(Box::new(
-                [0, 1, 2].map(|c| Sampled::of(1.0, |nu| lines.line(c, nu))),
-            )),
-            Kind::Speck { .. } | Kind::Harvey { .. } | Kind::Disc(_) | Kind::Net(_) => None,
-        };
-        Self { weight, law, line }
+        Self { weight, law }
     }
 
     fn encircled(&self, channel: usize, theta: f64) -> f64 {
-        self.weight[channel]
-            * match &self.line {
-                Some(line) => line[channel].along(theta),
-                None => self.law.encircled(channel, theta),
-            }
+        self.weight[channel] * self.law.encircled(channel, theta)
     }
 }
 

@@ -12,6 +12,8 @@ pub mod mixture;
 // Streaks across engraved lines and ribs.
 pub mod lines;
 
+mod across;
+
 // The orders of a net.
 pub mod net;
 
@@ -74,6 +76,9 @@ pub mod figures;
 
 mod enclosed;
 mod least;
+
+mod octaves;
+mod pairs;
 
 // Laws as tables of their transforms, for what no sum of round Gaussians holds.
 pub mod response;

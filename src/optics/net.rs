@@ -31,7 +31,7 @@
 //! assert!((law.excess(300.0) + 0.01).abs() < 1e-9);
 //! ```
 
-use super::lines::colours;
+use super::across::colours;
 use super::table::Table;
 use crate::units::{Degrees, Micrometres};
 use std::collections::BTreeMap;
@@ -42,7 +42,7 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 /// threads would overtake each other.
 const JITTERS: [f64; 2] = [0.005, 0.3];
 /// Pitches that the table of the self-correlation goes out to.
-const TABLED: f64 = 24.0;
+const TABLED: f64 = 96.0;
 /// How many nets are remembered.
 const REMEMBERED: usize = 64;
 

@@ -10,12 +10,15 @@
 //! light against [`super::scatter::ScatterLaw::transfer_at`], 1e-3 for very even nets of thick threads
 //! (a test holds it to that).
 
-use super::lines::{self, colours};
+use super::across::colours;
+use super::lines;
 use super::net;
+use super::octaves::Octaves;
+use super::pairs::Pairs;
 use super::scatter::{Kind, Law, Scatter};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// The transform of a stack of neighbouring scatters, per channel.
 #[derive(Debug, Clone)]
@@ -166,7 +169,9 @@ impl Factor {
                 Kind::Lines(lines) => {
                     let alike = |group: &&mut Vec<(f64, lines::Law)>| {
                         let first = &group[0].1;
-                        first.along() == lines.along() && same(first.waver(), lines.waver())
+                        same(first.along()[0], lines.along()[0])
+                            && same(first.along()[1], lines.along()[1])
+                            && same(first.waver(), lines.waver())
                     };
                     match streaks.iter_mut().find(alike) {
                         Some(group) => group.push((weight, lines.clone())),
@@ -183,7 +188,7 @@ impl Factor {
         };
         Self {
             direct: scatter.direct[channel] as f32,
-            round: (!round.is_empty()).then(|| Octaves::of(-20, 7, all)),
+            round: (!round.is_empty()).then(|| Octaves::of(-20..18, 7, all)),
             streaks: streaks.iter().map(|g| Streak::of(g, channel)).collect(),
             meshes,
         }
@@ -238,7 +243,7 @@ impl Streak {
         let t = std::f64::consts::PI * law.waver();
         Self {
             along: law.along().map(|v| v as f32),
-            line: Octaves::of(-20, 7, |nu| {
+            line: Octaves::of(-20..18, 7, |nu| {
                 group.iter().map(|(w, law)| w * law.line(channel, nu)).sum()
             }),
             fall: 2.0 * t * t,
@@ -287,7 +292,10 @@ impl Mesh {
 /// How many channels of nets are remembered: four nets, so that turning one costs nothing.
 const REMEMBERED: usize = 12;
 
-static ORDERS: Mutex<BTreeMap<([u64; 3], usize), Arc<Orders>>> = Mutex::new(BTreeMap::new());
+/// What sets one net's law apart from others', and the channel.
+type Key = ([u64; 3], usize);
+
+static ORDERS: Mutex<BTreeMap<Key, Arc<Orders>>> = Mutex::new(BTreeMap::new());
 
 impl Orders {
     /// Made once and remembered.
@@ -310,7 +318,7 @@ impl Orders {
     fn new(law: &net::Law, channel: usize) -> Self {
         let b2 = law.open() * law.open();
         let scale = 1.0 / (b2 - b2 * b2).max(f64::MIN_POSITIVE);
-        let axis = Octaves::of(-13, 9, |nu| {
+        let axis = Octaves::of(-13..16, 9, |nu| {
             let band = colours()[channel].iter();
             let sum: f64 = band.map(|&(um, w)| w * law.excess(um * nu)).sum();
             scale * b2 * sum
@@ -319,154 +327,6 @@ impl Orders {
             axis,
             pairs: Pairs::new(law.clone(), channel, scale),
         }
-    }
-}
-
-/// Orders off the axes: `Σ weight · excess(λu) · excess(λv)` over the band.
-///
-/// One row of values, a wavelength each, for every step of u; rows are made when they are first asked
-/// for, a block at a time. Past the last block there is nothing.
-#[derive(Debug)]
-struct Pairs {
-    law: net::Law,
-    per_step: f64,
-    /// Wavelength, µm, and the root of its weight.
-    colours: Vec<(f64, f64)>,
-    blocks: Vec<OnceLock<Vec<f32>>>,
-}
-
-impl Pairs {
-    /// Rows of a block, which also holds the first row of the next.
-    const BLOCK: usize = 256;
-    /// Values worked on together.
-    const LANES: usize = 8;
-    /// Pitches from which pairs of orders are let go.
-    const LAST: f64 = 96.0;
-    /// Samples of the band are taken together up to this weight.
-    const LEAST: f64 = 0.02;
-    /// And no more than so many.
-    const MOST: usize = 4;
-
-    fn new(law: net::Law, channel: usize, scale: f64) -> Self {
-        let mut colours: Vec<(f64, f64)> = Vec::new();
-        let (mut um, mut all, mut count) = (0.0, 0.0, 0);
-        for &(lambda, w) in &lines::colours()[channel] {
-            um += w * lambda;
-            all += w;
-            count += 1;
-            if all >= Self::LEAST || count == Self::MOST {
-                colours.push((um / all, (scale * all).sqrt()));
-                (um, all, count) = (0.0, 0.0, 0);
-            }
-        }
-        if all > 0.0 {
-            colours.push((um / all, (scale * all).sqrt()));
-        }
-        let shortest = colours.first().map_or(0.4, |c| c.0);
-        let longest = colours.last().map_or(0.7, |c| c.0);
-        let step = law.finest() / 20.0 / longest;
-        let rows = law.reach().min(Self::LAST * law.pitch()) / shortest / step;
-        let blocks = (rows / Self::BLOCK as f64).ceil() as usize;
-        colours.resize(colours.len().next_multiple_of(Self::LANES), (1.0, 0.0));
-        Self {
-            law,
-            per_step: 1.0 / step,
-            colours,
-            blocks: (0..blocks).map(|_| OnceLock::new()).collect(),
-        }
-    }
-
-    fn at(&self, u: f32, v: f32) -> f32 {
-        match (self.row(u), self.row(v)) {
-            (Some(a), Some(b)) => a.times(&b),
-            _ => 0.0,
-        }
-    }
-
-    fn row(&self, u: f32) -> Option<Row<'_>> {
-        let place = f64::from(u.abs()) * self.per_step;
-        let i = place as usize;
-        let block = self.blocks.get(i / Self::BLOCK)?;
-        let values = block.get_or_init(|| self.block(i / Self::BLOCK));
-        let (lanes, first) = (self.colours.len(), i % Self::BLOCK);
-        let here = &values[first * lanes..(first + 2) * lanes];
-        let (low, high) = here.split_at(lanes);
-        Some(Row {
-            low,
-            high,
-            part: (place - i as f64) as f32,
-        })
-    }
-
-    fn block(&self, index: usize) -> Vec<f32> {
-        let rows = index * Self::BLOCK..=(index + 1) * Self::BLOCK;
-        let row = |i: usize| {
-            let u = i as f64 / self.per_step;
-            let colours = self.colours.iter();
-            colours.map(move |&(um, root)| (root * self.law.excess(um * u)) as f32)
-        };
-        rows.flat_map(row).collect()
-    }
-}
-
-/// The values between two rows.
-struct Row<'a> {
-    low: &'a [f32],
-    high: &'a [f32],
-    part: f32,
-}
-
-impl Row<'_> {
-    fn times(&self, other: &Self) -> f32 {
-        let mut sums = [0.0; Pairs::LANES];
-        let rows = self.low.chunks_exact(Pairs::LANES);
-        let rows = rows.zip(self.high.chunks_exact(Pairs::LANES));
-        let others = other.low.chunks_exact(Pairs::LANES);
-        let others = others.zip(other.high.chunks_exact(Pairs::LANES));
-        for ((a, b), (c, d)) in rows.zip(others) {
-            for i in 0..Pairs::LANES {
-                let one = a[i] + self.part * (b[i] - a[i]);
-                let two = c[i] + other.part * (d[i] - c[i]);
-                sums[i] += one * two;
-            }
-        }
-        sums.iter().sum()
-    }
-}
-
-/// A function of |ν| on equal parts of every octave up to 2¹⁸ cycles per radian, past any lens's
-/// pixels; straight lines between them, and below the first as at it.
-#[derive(Debug, PartialEq)]
-struct Octaves {
-    values: Vec<f32>,
-    low: f32,
-    /// Bits of the mantissa that do not count steps.
-    shift: u32,
-}
-
-impl Octaves {
-    /// The octave at which it ends.
-    const TOP: i32 = 18;
-
-    /// From 2^`first`, with 2^`bits` steps in an octave.
-    fn of(first: i32, bits: u32, f: impl Fn(f64) -> f64 + Sync) -> Self {
-        let low = (first as f32).exp2();
-        let shift = 23 - bits;
-        let count = (((Self::TOP - first) as u32) << bits) + 1;
-        let place = |i: u32| f64::from(f32::from_bits(low.to_bits() + (i << shift)));
-        let values = (0..count)
-            .into_par_iter()
-            .map(|i| f(place(i)) as f32)
-            .collect();
-        Self { values, low, shift }
-    }
-
-    fn at(&self, nu: f32) -> f32 {
-        let past = nu.abs().max(self.low).to_bits() - self.low.to_bits();
-        let i = ((past >> self.shift) as usize).min(self.values.len() - 2);
-        let t = (past & ((1 << self.shift) - 1)) as f32 / (1 << self.shift) as f32;
-        let (a, b) = (self.values[i], self.values[i + 1]);
-        a + t * (b - a)
     }
 }
 

@@ -469,8 +469,7 @@ fn coarse_glass_is_told() {
             ("/rig/stages/0", glass),
         ]);
         let all = s.advisories(&s.sensor_view());
-        let found = all.iter().find(|a| a.code == "coarse").map(|a| a.level);
-        found
+        all.iter().find(|a| a.code == "coarse").map(|a| a.level)
     };
     // A pitch of 1 mm, 5 of them in 5 mm: f/10.
     let net = || json!({"glass": "net-dark", "options": {"pitch_mm": 1.0}});
