@@ -418,7 +418,10 @@ fn every_family_has_its_figures() {
                 assert!(half.get() > 0.0 && half < most, "{words}: {spread:?}");
             }
             let haze = piece.law().scatter.as_ref().map_or(0.0, Scatter::haze);
-            assert!((haze - spread.haze).abs() < 1e-9, "{words}: one haze");
+            // Of a streak the account sums its transform as it stands, the stack from a table.
+            let round = piece.law().scatter.as_ref().is_none_or(Scatter::is_round);
+            let (gap, limit) = (haze - spread.haze, if round { 1e-9 } else { 2e-4 });
+            assert!(gap.abs() < limit, "{words}: {haze}, {}", spread.haze);
         }
     }
 }
