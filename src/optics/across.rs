@@ -162,7 +162,7 @@ pub(super) fn beyond(x: f64) -> f64 {
 /// Si(x) for x > 0, to 1e-8.
 pub(super) fn sine_integral(x: f64) -> f64 {
     let square = x * x;
-    if x < 24.0 {
+    if x < 20.0 {
         let (mut term, mut sum, mut k) = (x, x, 1.0);
         while k < 100.0 {
             term *= -square / ((k + 1.0) * (k + 2.0));
@@ -172,7 +172,7 @@ pub(super) fn sine_integral(x: f64) -> f64 {
         return sum;
     }
     let (mut f, mut g, mut term) = (0.0, 0.0, 1.0);
-    for n in 0..11 {
+    for n in 0..10 {
         let n = f64::from(n);
         f += term;
         g += term * (2.0 * n + 1.0);

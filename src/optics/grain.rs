@@ -11,8 +11,9 @@
 //! ```
 //! use foreglass::optics::grain::Grain;
 //! use foreglass::optics::scatter::{Lobe, Profile};
-//! use foreglass::units::Micrometres;
-//! let profile = Profile::Speck { diameter: Micrometres::clamped(200.0), spread: 0.0 };
+//! use foreglass::units::{Fraction, Micrometres};
+//! let (diameter, coverage) = (Micrometres::clamped(200.0), Fraction::clamped(0.05));
+//! let profile = Profile::Speck { diameter, spread: 0.0, coverage };
 //! let lobe = Lobe::grey(0.05 * 0.95, profile);
 //! match Grain::of(&lobe, 4.5) {
 //!     Some(Grain::Specks(n)) => assert!((n - 25.3).abs() < 0.1),

@@ -1,14 +1,14 @@
-//! The orders of a net off its axes, as rows of values over frequency: one factor of each pair of orders
-//! for every few nanometres of a channel's band.
+//! The orders of a net as rows of values over frequency, one value for every wavelength of a channel's
+//! band: a net's transform is `Σ w C(λu) C(λv) − b⁴` over the band, C the self-correlation of one axis.
 
 use super::across;
 use super::net;
 use std::sync::OnceLock;
 
-/// Orders off the axes: `Σ weight · excess(λu) · excess(λv)` over the band.
+/// All orders: `Σ weight · C(λu) · C(λv)` over the band, less b⁴.
 ///
 /// One row of values, a wavelength each, for every step of u; rows are made when they are first asked
-/// for, a block at a time. Past the last block there is nothing.
+/// for, a block at a time.
 #[derive(Debug)]
 pub(super) struct Pairs {
     law: net::Law,
@@ -16,6 +16,10 @@ pub(super) struct Pairs {
     /// Wavelength, µm, and the root of its weight.
     colours: Vec<(f64, f64)>,
     blocks: Vec<OnceLock<Vec<f32>>>,
+    /// The row past the last block, where C is b².
+    far: Vec<f32>,
+    /// b⁴ of the same scale.
+    even: f32,
 }
 
 impl Pairs {
@@ -23,10 +27,10 @@ impl Pairs {
     const BLOCK: usize = 256;
     /// Values worked on together.
     const LANES: usize = 8;
-    /// Pitches from which pairs of orders are let go.
+    /// Pitches from which orders are let go.
     const LAST: f64 = 96.0;
     /// Samples of the band are taken together up to this weight.
-    const LEAST: f64 = 0.02;
+    const LEAST: f64 = 5e-5;
     /// And no more than so many.
     const MOST: usize = 4;
 
@@ -47,11 +51,14 @@ impl Pairs {
         }
         let shortest = colours.first().map_or(0.4, |c| c.0);
         let longest = colours.last().map_or(0.7, |c| c.0);
-        let step = law.finest() / 20.0 / longest;
+        let step = law.finest() / 64.0 / longest;
         let rows = law.reach().min(Self::LAST * law.pitch()) / shortest / step;
         let blocks = (rows / Self::BLOCK as f64).ceil() as usize;
         colours.resize(colours.len().next_multiple_of(Self::LANES), (1.0, 0.0));
+        let b2 = law.open() * law.open();
         Self {
+            far: colours.iter().map(|c| (c.1 * b2) as f32).collect(),
+            even: (scale * b2 * b2) as f32,
             law,
             per_step: 1.0 / step,
             colours,
@@ -60,33 +67,37 @@ impl Pairs {
     }
 
     pub(super) fn at(&self, u: f32, v: f32) -> f32 {
-        match (self.row(u), self.row(v)) {
-            (Some(a), Some(b)) => a.times(&b),
-            _ => 0.0,
-        }
+        self.row(u).times(&self.row(v)) - self.even
     }
 
-    fn row(&self, u: f32) -> Option<Row<'_>> {
+    fn row(&self, u: f32) -> Row<'_> {
         let place = f64::from(u.abs()) * self.per_step;
         let i = place as usize;
-        let block = self.blocks.get(i / Self::BLOCK)?;
+        let Some(block) = self.blocks.get(i / Self::BLOCK) else {
+            return Row {
+                low: &self.far,
+                high: &self.far,
+                part: 0.0,
+            };
+        };
         let values = block.get_or_init(|| self.block(i / Self::BLOCK));
         let (lanes, first) = (self.colours.len(), i % Self::BLOCK);
         let here = &values[first * lanes..(first + 2) * lanes];
         let (low, high) = here.split_at(lanes);
-        Some(Row {
+        Row {
             low,
             high,
             part: (place - i as f64) as f32,
-        })
+        }
     }
 
     fn block(&self, index: usize) -> Vec<f32> {
+        let b2 = self.law.open() * self.law.open();
         let rows = index * Self::BLOCK..=(index + 1) * Self::BLOCK;
         let row = |i: usize| {
             let u = i as f64 / self.per_step;
             let colours = self.colours.iter();
-            colours.map(move |&(um, root)| (root * self.law.excess(um * u)) as f32)
+            colours.map(move |&(um, root)| (root * (b2 + self.law.excess(um * u))) as f32)
         };
         rows.flat_map(row).collect()
     }
