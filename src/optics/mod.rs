@@ -3,7 +3,10 @@
 //! Angles are measured at the lens: a ray scattered by θ lands f·θ from where it would have landed, so
 //! every law here is in angle, and the plan scales it by focal length and pixel pitch.
 
-// Scattered light: the exact law.
+// The angular distributions of scattered light.
+pub mod profile;
+
+// What a diffusing glass does with the light that arrives.
 pub mod scatter;
 
 // Scattered light as a sum of Gaussians.

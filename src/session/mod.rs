@@ -7,6 +7,8 @@
 
 // Changes to the light path, as functions on a recipe.
 pub mod edit;
+// The look that is being worked on.
+mod document;
 // Reading and writing files, each on a thread of its own.
 mod files;
 // What was done, and undoing it.
@@ -17,6 +19,8 @@ mod ladder;
 pub mod path;
 // The thread that makes pictures: the newest order wins.
 mod render;
+// What is asked of files.
+mod requests;
 // What a rig costs, covers and warns of.
 mod report;
 // A picture ready to be shown.
@@ -28,17 +32,13 @@ pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
-use crate::engine::Watch;
 use crate::frame::Encoding;
-use crate::glass::Piece;
 use crate::recipe::Recipe;
-use crate::recipe::samples::{OPENING, SAMPLES};
-use crate::rig::{Place, Setup};
+use crate::rig::Setup;
 use files::{Loaded, Source};
 use history::History;
 use ladder::Ladder;
 use render::{Order, Renderer};
-use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -373,307 +373,6 @@ impl Session {
     }
 
     // ---- The document ----------------------------------------------------------------------------
-
-    /// The look that is being worked on.
-    #[must_use]
-    pub fn recipe(&self) -> &Recipe {
-        self.history.present()
-    }
-
-    /// Its rig, checked and typed.
-    #[must_use]
-    pub const fn setup(&self) -> &Setup {
-        &self.setup
-    }
-
-    /// What stands in each place, from the lens outward; empty places included.
-    #[must_use]
-    pub fn held(&self) -> &[Held] {
-        &self.held
-    }
-
-    /// The piece of glass in a place.
-    #[must_use]
-    pub fn piece(&self, place: Place) -> Option<&Piece> {
-        self.held.iter().find(|h| h.place == place)?.piece.as_ref()
-    }
-
-    /// The file that the look was opened from or saved to.
-    #[must_use]
-    pub fn file(&self) -> Option<&Path> {
-        self.file.as_deref()
-    }
-
-    /// Whether there are changes that are not in the file.
-    #[must_use]
-    pub fn is_changed(&self) -> bool {
-        *self.recipe() != self.saved
-    }
-
-    /// Changes the look. `label` names the change for undo; changes with the same `merge` that follow
-    /// one another before [`Session::settle`] are undone together. A change that would leave a look
-    /// that cannot be is refused, and said. True when it was made.
-    pub fn change(
-        &mut self,
-        label: &str,
-        merge: Option<&str>,
-        make: impl FnOnce(&mut Recipe) -> Result<(), String>,
-    ) -> bool {
-        let mut next = self.recipe().clone();
-        let made =
-            make(&mut next).and_then(|()| next.setup().map_err(|e| format!("{label}: {e}.")));
-        match made {
-            Ok(_) if next == *self.recipe() => true,
-            Ok(setup) => {
-                self.history.push(next, label, merge);
-                self.refresh(setup);
-                true
-            }
-            Err(e) => {
-                self.complain(e);
-                false
-            }
-        }
-    }
-
-    /// Ends a run of changes that are undone together: the mouse was let go, the field was left.
-    pub fn settle(&mut self) {
-        self.history.settle();
-    }
-
-    /// Takes back the last change.
-    pub fn undo(&mut self) {
-        if self.history.undo() {
-            self.revisit();
-        }
-    }
-
-    /// Makes again what was last taken back.
-    pub fn redo(&mut self) {
-        if self.history.redo() {
-            self.revisit();
-        }
-    }
-
-    /// What undo would take back.
-    #[must_use]
-    pub fn undo_label(&self) -> Option<&str> {
-        self.history.undo_label()
-    }
-
-    /// What redo would make again.
-    #[must_use]
-    pub fn redo_label(&self) -> Option<&str> {
-        self.history.redo_label()
-    }
-
-    /// Starts a new look, keeping the still.
-    pub fn new_look(&mut self) {
-        self.replace(Recipe::default(), None);
-    }
-
-    /// Takes a recipe as the open document, as if it had been read from `file`.
-    pub fn replace(&mut self, recipe: Recipe, file: Option<PathBuf>) {
-        match recipe.setup() {
-            Ok(setup) => {
-                self.saved = recipe.clone();
-                self.history = History::new(recipe);
-                self.file = file;
-                self.refresh(setup);
-            }
-            Err(e) => self.complain(format!("{e}.")),
-        }
-    }
-
-    /// After a step through the history.
-    fn revisit(&mut self) {
-        match self.recipe().setup() {
-            Ok(setup) => self.refresh(setup),
-            Err(e) => self.complain(format!("{e}.")),
-        }
-    }
-
-    fn refresh(&mut self, setup: Setup) {
-        self.held = path::held(self.recipe());
-        // A name or a note changes nothing that is seen.
-        if setup != self.setup || self.report.is_none() {
-            self.setup = setup;
-            self.order();
-        }
-        self.follow_encoding();
-    }
-
-    /// Reads the still again when the look says that its numbers mean something else.
-    fn follow_encoding(&mut self) {
-        let wanted = self.recipe().frame.encoding;
-        let Some(open) = &self.still else { return };
-        if open.asked != wanted && self.reading.is_none() {
-            self.read(open.source.clone());
-        }
-    }
-
-    // ---- Files ----------------------------------------------------------------------------------
-
-    /// Opens a still. The one that is open stays until the new one is there.
-    pub fn open_still(&mut self, path: &Path) {
-        self.read(Source::File(path.to_path_buf()));
-    }
-
-    /// Opens a still that is already in memory under a name.
-    pub fn open_still_bytes(&mut self, name: &str, bytes: Arc<[u8]>) {
-        self.read(Source::Bytes {
-            name: name.to_owned(),
-            bytes,
-        });
-    }
-
-    fn read(&mut self, source: Source) {
-        self.tickets += 1;
-        let (ticket, asked) = (self.tickets, self.recipe().frame.encoding);
-        let name = source.name();
-        match files::read_still(self.teller.clone(), ticket, source, asked) {
-            Ok(()) => self.reading = Some((ticket, name)),
-            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
-        }
-    }
-
-    /// Opens the sample: its still, and its recipe unless another look is to be kept.
-    pub fn open_sample(&mut self, with_recipe: bool) {
-        let [still, recipe] = OPENING.map(|i| SAMPLES.get(i));
-        if let Some((_, bytes)) = recipe
-            && with_recipe
-        {
-            match Recipe::parse(&String::from_utf8_lossy(bytes)) {
-                Ok(recipe) => self.replace(recipe, None),
-                Err(e) => self.complain(format!("The sample's recipe cannot be used: {e}.")),
-            }
-        }
-        if let Some((name, bytes)) = still {
-            self.open_still_bytes(name, Arc::from(*bytes));
-        }
-    }
-
-    /// Opens a recipe in place of the look that is open.
-    pub fn open_recipe(&mut self, path: &Path) {
-        self.tickets += 1;
-        let name = files::name_of(path);
-        match files::read_recipe(self.teller.clone(), self.tickets, path.to_path_buf()) {
-            Ok(()) => self.reading_recipe = Some((self.tickets, name)),
-            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
-        }
-    }
-
-    /// Reads the text of an option of a piece from a file.
-    pub fn open_option(&mut self, wanted: Wanted, path: &Path) {
-        let name = files::name_of(path);
-        match files::read_option(self.teller.clone(), wanted, path.to_path_buf()) {
-            Ok(()) => self.reading_option = Some(name),
-            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
-        }
-    }
-
-    /// Sets an option to a text that was read; the piece may be gone by now.
-    fn take_text(&mut self, wanted: Wanted, text: String) {
-        let Wanted { place, control } = wanted;
-        let takes = |piece: &Piece| {
-            piece
-                .family()
-                .controls
-                .iter()
-                .any(|c| std::ptr::eq(c, control))
-        };
-        if self.piece(place).is_some_and(takes) {
-            let label = format!("{} in {}", control.label, place.to_string().to_lowercase());
-            self.change(&label, None, |recipe| {
-                edit::set_option(recipe, place, control.name, Some(Value::String(text)))
-            });
-        }
-    }
-
-    /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
-    /// that is there is not replaced: [`Session::clash`] then asks.
-    pub fn save(&mut self, path: &Path, may_replace: bool) {
-        if self.saving {
-            return;
-        }
-        let replace = may_replace || self.file.as_deref() == Some(path);
-        let recipe = self.recipe().clone();
-        match files::save(self.teller.clone(), path.to_path_buf(), recipe, replace) {
-            Ok(()) => self.saving = true,
-            Err(e) => self.complain(format!("Not saved: {e}.")),
-        }
-    }
-
-    /// Exports a picture at the still's own size, or the reference sheet. A file that is there is replaced only where
-    /// `may_replace` says so: [`Session::clash`] then asks.
-    pub fn export(&mut self, path: &Path, what: What, may_replace: bool) {
-        let Some(open) = &self.still else {
-            self.complain("There is no still to export: open one first.".to_owned());
-            return;
-        };
-        if self.export.is_some() {
-            self.complain("An export is still under way.".to_owned());
-            return;
-        }
-        let export = Exported {
-            path: path.to_path_buf(),
-            watch: Watch::default(),
-        };
-        let job = files::Export {
-            target: export.clone(),
-            frame: open.ladder.original(),
-            frame_name: open.source.name(),
-            recipe: self.recipe().clone(),
-            setup: self.setup.clone(),
-            what,
-            may_replace,
-        };
-        match files::export(self.teller.clone(), job) {
-            Ok(()) => self.export = Some(export),
-            Err(e) => self.complain(format!("Not exported: {e}.")),
-        }
-    }
-
-    /// Stops the export that is under way; its file is not written.
-    pub fn cancel_export(&mut self) {
-        if let Some(export) = &self.export {
-            export.watch.cancel();
-        }
-    }
-
-    /// The file that would be replaced and waits for a word.
-    #[must_use]
-    pub fn clash(&self) -> Option<&Path> {
-        match self.retry.as_ref()? {
-            Retry::Save(path) | Retry::Export(path, ..) => Some(path),
-        }
-    }
-
-    /// Answers [`Session::clash`]: replaces the file, or leaves it as it is.
-    pub fn answer_clash(&mut self, replace: bool) {
-        match self.retry.take() {
-            Some(Retry::Save(path)) if replace => self.save(&path, true),
-            Some(Retry::Export(path, what)) if replace => {
-                self.export(&path, what, true);
-            }
-            _ => {}
-        }
-    }
-
-    /// Waits until whatever is being read has been read. For use where there is no window yet.
-    ///
-    /// # Errors
-    /// The sentence that says why it could not be read.
-    pub fn finish_reading(&mut self) -> Result<(), String> {
-        while self.reading().is_some() {
-            let Ok(event) = self.events.recv() else { break };
-            self.take(event);
-        }
-        let problem = self.notices.iter().position(|n| n.problem);
-        problem.map_or(Ok(()), |i| Err(self.notices.remove(i).text))
-    }
-
-    // ---- What there is to show --------------------------------------------------------------------
 
     /// The still, where one is open.
     #[must_use]

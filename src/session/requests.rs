@@ -1,0 +1,175 @@
+//! What is asked of files: stills, recipes, an option's text, saving, exporting.
+
+use super::files::{self, Exported, Source, What};
+use super::path::Wanted;
+use super::{Retry, Session, edit};
+use crate::engine::Watch;
+use crate::glass::Piece;
+use crate::recipe::Recipe;
+use crate::recipe::samples::{OPENING, SAMPLES};
+use serde_json::Value;
+use std::path::Path;
+use std::sync::Arc;
+
+impl Session {
+    /// Opens a still. The one that is open stays until the new one is there.
+    pub fn open_still(&mut self, path: &Path) {
+        self.read(Source::File(path.to_path_buf()));
+    }
+
+    /// Opens a still that is already in memory under a name.
+    pub fn open_still_bytes(&mut self, name: &str, bytes: Arc<[u8]>) {
+        self.read(Source::Bytes {
+            name: name.to_owned(),
+            bytes,
+        });
+    }
+
+    pub(super) fn read(&mut self, source: Source) {
+        self.tickets += 1;
+        let (ticket, asked) = (self.tickets, self.recipe().frame.encoding);
+        let name = source.name();
+        match files::read_still(self.teller.clone(), ticket, source, asked) {
+            Ok(()) => self.reading = Some((ticket, name)),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Opens the sample: its still, and its recipe unless another look is to be kept.
+    pub fn open_sample(&mut self, with_recipe: bool) {
+        let [still, recipe] = OPENING.map(|i| SAMPLES.get(i));
+        if let Some((_, bytes)) = recipe
+            && with_recipe
+        {
+            match Recipe::parse(&String::from_utf8_lossy(bytes)) {
+                Ok(recipe) => self.replace(recipe, None),
+                Err(e) => self.complain(format!("The sample's recipe cannot be used: {e}.")),
+            }
+        }
+        if let Some((name, bytes)) = still {
+            self.open_still_bytes(name, Arc::from(*bytes));
+        }
+    }
+
+    /// Opens a recipe in place of the look that is open.
+    pub fn open_recipe(&mut self, path: &Path) {
+        self.tickets += 1;
+        let name = files::name_of(path);
+        match files::read_recipe(self.teller.clone(), self.tickets, path.to_path_buf()) {
+            Ok(()) => self.reading_recipe = Some((self.tickets, name)),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Reads the text of an option of a piece from a file.
+    pub fn open_option(&mut self, wanted: Wanted, path: &Path) {
+        let name = files::name_of(path);
+        match files::read_option(self.teller.clone(), wanted, path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some(name),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Sets an option to a text that was read; the piece may be gone by now.
+    pub(super) fn take_text(&mut self, wanted: Wanted, text: String) {
+        let Wanted { place, control } = wanted;
+        let takes = |piece: &Piece| {
+            piece
+                .family()
+                .controls
+                .iter()
+                .any(|c| std::ptr::eq(c, control))
+        };
+        if self.piece(place).is_some_and(takes) {
+            let label = format!("{} in {}", control.label, place.to_string().to_lowercase());
+            self.change(&label, None, |recipe| {
+                edit::set_option(recipe, place, control.name, Some(Value::String(text)))
+            });
+        }
+    }
+
+    /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
+    /// that is there is not replaced: [`Session::clash`] then asks.
+    pub fn save(&mut self, path: &Path, may_replace: bool) {
+        if self.saving {
+            return;
+        }
+        let replace = may_replace || self.file.as_deref() == Some(path);
+        let recipe = self.recipe().clone();
+        match files::save(self.teller.clone(), path.to_path_buf(), recipe, replace) {
+            Ok(()) => self.saving = true,
+            Err(e) => self.complain(format!("Not saved: {e}.")),
+        }
+    }
+
+    /// Exports a picture at the still's own size, or the reference sheet. A file that is there is replaced only where
+    /// `may_replace` says so: [`Session::clash`] then asks.
+    pub fn export(&mut self, path: &Path, what: What, may_replace: bool) {
+        let Some(open) = &self.still else {
+            self.complain("There is no still to export: open one first.".to_owned());
+            return;
+        };
+        if self.export.is_some() {
+            self.complain("An export is still under way.".to_owned());
+            return;
+        }
+        let export = Exported {
+            path: path.to_path_buf(),
+            watch: Watch::default(),
+        };
+        let job = files::Export {
+            target: export.clone(),
+            frame: open.ladder.original(),
+            frame_name: open.source.name(),
+            recipe: self.recipe().clone(),
+            setup: self.setup.clone(),
+            what,
+            may_replace,
+        };
+        match files::export(self.teller.clone(), job) {
+            Ok(()) => self.export = Some(export),
+            Err(e) => self.complain(format!("Not exported: {e}.")),
+        }
+    }
+
+    /// Stops the export that is under way; its file is not written.
+    pub fn cancel_export(&mut self) {
+        if let Some(export) = &self.export {
+            export.watch.cancel();
+        }
+    }
+
+    /// The file that would be replaced and waits for a word.
+    #[must_use]
+    pub fn clash(&self) -> Option<&Path> {
+        match self.retry.as_ref()? {
+            Retry::Save(path) | Retry::Export(path, ..) => Some(path),
+        }
+    }
+
+    /// Answers [`Session::clash`]: replaces the file, or leaves it as it is.
+    pub fn answer_clash(&mut self, replace: bool) {
+        match self.retry.take() {
+            Some(Retry::Save(path)) if replace => self.save(&path, true),
+            Some(Retry::Export(path, what)) if replace => {
+                self.export(&path, what, true);
+            }
+            _ => {}
+        }
+    }
+
+    /// Waits until whatever is being read has been read. For use where there is no window yet.
+    ///
+    /// # Errors
+    /// The sentence that says why it could not be read.
+    pub fn finish_reading(&mut self) -> Result<(), String> {
+        while self.reading().is_some() {
+            let Ok(event) = self.events.recv() else { break };
+            self.take(event);
+        }
+        let problem = self.notices.iter().position(|n| n.problem);
+        problem.map_or(Ok(()), |i| Err(self.notices.remove(i).text))
+    }
+
+    // ---- What there is to show --------------------------------------------------------------------
+}
