@@ -3,6 +3,7 @@
 //!
 //! `scatter`: the five-component mixture alone, warm. `look`: a whole plan, two diffusers, a conversion
 //! and a grad, warm, plan made beforehand. `preview`: the same look at preview size, plan included.
+//! `wide`: one glass on an 18 mm lens, its halos even or stretched towards the corners.
 //! `oriented`: an eight-point star and a net, turned, at 2 megapixels; `anew` without what is kept from
 //! one picture to the next.
 
@@ -100,6 +101,30 @@ fn preview(bencher: Bencher<'_, '_>) {
         let plan = engine::plan(&setup, frame.width(), frame.height());
         cpu::execute(&plan, &mut frame, &mut scratch, &watch)
     });
+}
+
+/// A wide lens: one glass at 18 mm, 2 megapixels, its halos stretched or even, plan made beforehand.
+#[divan::bench(
+    args = ["dark-mist", "lenslet", "star"],
+    consts = [false, true],
+    sample_count = 7,
+    sample_size = 1
+)]
+fn wide<const STRETCHED: bool>(bencher: Bencher<'_, '_>, glass: &str) {
+    let halos = if STRETCHED { "stretched" } else { "even" };
+    let text = format!(
+        r#"{{"format": "foreglass.recipe", "version": 1, "camera": {{"focal_mm": 18}},
+            "light": {{"corner_halos": "{halos}"}},
+            "rig": {{"stages": [{{"glass": "{glass}", "size": "6.6x6.6", "turn_deg": 17}}, null, null]}}}}"#
+    );
+    let setup = Recipe::parse(&text)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    let plan = engine::plan(&setup, SIZES[0][0], SIZES[0][1]);
+    let (mut frame, mut scratch, watch) = (frame(SIZES[0]), Scratch::default(), Watch::default());
+    cpu::execute(&plan, &mut frame, &mut scratch, &watch).expect("not cancelled");
+    bencher.bench_local(|| cpu::execute(&plan, &mut frame, &mut scratch, &watch));
 }
 
 /// Glass that has a direction, by its recipe.

@@ -265,38 +265,59 @@ fn strip(
     let planes = frame.planes();
     for &y in rows {
         for x in columns.clone() {
-            let [i, j] = cells.place(x as f64, y as f64);
+            let ([i, j], area) = cells.place_and_area(x as f64, y as f64);
             if i < -2.0 || j < -2.0 || i > across as f64 + 1.0 || j > down as f64 + 1.0 {
                 continue;
             }
             let inside = (0..width as isize).contains(&x) && (0..height as isize).contains(&y);
-            let at = mirrored(y, height) * width + mirrored(x, width);
+            let at = if inside {
+                y as usize * width + x as usize
+            } else {
+                mirrored(y, height) * width + mirrored(x, width)
+            };
             let light = match border {
                 Border::Level(levels) if !inside => levels,
                 _ => [planes[0][at], planes[1][at], planes[2][at]],
             };
-            let area = cells.area(x as f64, y as f64) as f32;
+            let area = area as f32;
             let light = [light[0] * area, light[1] * area, light[2] * area, area];
-            let ((i, wx), (j, wy)) = (spline(i), spline(j));
-            for (dj, wy) in wy.into_iter().enumerate() {
-                let row = j + dj as isize;
-                if row < first as isize || row >= last as isize {
-                    continue;
-                }
-                let line = &mut out[(row as usize - first) * across..][..across];
-                for (di, wx) in wx.into_iter().enumerate() {
-                    if let Some(cell) = usize::try_from(i + di as isize)
-                        .ok()
-                        .and_then(|i| line.get_mut(i))
-                    {
-                        let w = wx * wy;
-                        *cell = std::array::from_fn(|k| light[k].mul_add(w, cell[k]));
-                    }
-                }
-            }
+            spread(&mut out, [across, first, last], [i, j], light);
         }
     }
     (first * across, out)
+}
+
+/// Adds a pixel's light to the sixteen cells around its place, of rows `first..last`.
+fn spread(
+    out: &mut [[f32; 4]],
+    [across, first, last]: [usize; 3],
+    [i, j]: [f64; 2],
+    light: [f32; 4],
+) {
+    let ((i, wx), (j, wy)) = (spline(i), spline(j));
+    let add = |cell: &mut [f32; 4], w: f32| {
+        for (sum, light) in cell.iter_mut().zip(light) {
+            *sum += light * w;
+        }
+    };
+    for (row, wy) in (j..).zip(wy) {
+        if row < first as isize || row >= last as isize {
+            continue;
+        }
+        let line = &mut out[(row as usize - first) * across..][..across];
+        if let Some(four) = usize::try_from(i).ok().and_then(|i| line.get_mut(i..i + 4)) {
+            four.iter_mut()
+                .zip(wx)
+                .for_each(|(cell, wx)| add(cell, wx * wy));
+            continue;
+        }
+        for (column, wx) in (i..).zip(wx) {
+            let cell = usize::try_from(column).ok().and_then(|i| line.get_mut(i));
+            if let Some(cell) = cell {
+                add(cell, wx * wy);
+            }
+        }
+    }
 }
 
 /// The cells' light at the frame's pixels.
@@ -314,10 +335,19 @@ fn read_back(laid: &Frame, cells: &Cells, [width, height]: [usize; 2]) -> Frame 
             let [i, j] = cells.place(x as f64, y as f64);
             let ((i, wx), (j, wy)) = (spline(i), spline(j));
             let mut sums = [0.0; 3];
-            for (dj, wy) in wy.into_iter().enumerate() {
-                let row = mirrored(j + dj as isize, down) * across;
-                for (di, wx) in wx.into_iter().enumerate() {
-                    let at = row + mirrored(i + di as isize, across);
+            let columns = usize::try_from(i).ok().filter(|i| i + 4 <= across);
+            for (row, wy) in (j..).zip(wy) {
+                let start = mirrored(row, down) * across;
+                if let Some(i) = columns {
+                    for (sum, plane) in sums.iter_mut().zip(laid.planes()) {
+                        let four = &plane[start + i..start + i + 4];
+                        let line: f32 = four.iter().zip(wx).map(|(v, w)| v * w).sum();
+                        *sum += wy * line;
+                    }
+                    continue;
+                }
+                for (column, wx) in (i..).zip(wx) {
+                    let at = start + mirrored(column, across);
                     for (sum, plane) in sums.iter_mut().zip(laid.planes()) {
                         *sum += wx * wy * plane[at];
                     }

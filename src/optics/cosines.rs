@@ -75,20 +75,29 @@ impl Cells {
     /// the frame have a place too.
     #[must_use]
     pub fn place(&self, x: f64, y: f64) -> [f64; 2] {
-        let [tx, ty] = self.tangents(x, y);
-        let cos = 1.0 / tx.mul_add(tx, ty.mul_add(ty, 1.0)).sqrt();
-        [
-            tx * cos / self.cell + 0.5 * (self.count[0] as f64 - 1.0),
-            ty * cos / self.cell + 0.5 * (self.count[1] as f64 - 1.0),
-        ]
+        self.place_and_area(x, y).0
     }
 
     /// How many cells the pixel (x, y) covers.
     #[must_use]
     pub fn area(&self, x: f64, y: f64) -> f64 {
-        let [tx, ty] = self.tangents(x, y);
-        let cos2 = 1.0 / tx.mul_add(tx, ty.mul_add(ty, 1.0));
-        cos2 * cos2 * self.tangent[0] * self.tangent[1] / (self.cell * self.cell)
+        self.place_and_area(x, y).1
+    }
+
+    /// [`Self::place`] and [`Self::area`] at once.
+    #[must_use]
+    pub fn place_and_area(&self, x: f64, y: f64) -> ([f64; 2], f64) {
+        let tx = (x - 0.5 * (self.pixels[0] - 1.0)) * self.tangent[0];
+        let ty = (y - 0.5 * (self.pixels[1] - 1.0)) * self.tangent[1];
+        let cos2 = 1.0 / (tx * tx + ty * ty + 1.0);
+        let per_cell = 1.0 / self.cell;
+        let scale = cos2.sqrt() * per_cell;
+        let place = [
+            tx * scale + 0.5 * (self.count[0] as f64 - 1.0),
+            ty * scale + 0.5 * (self.count[1] as f64 - 1.0),
+        ];
+        let pixel = self.tangent[0] * self.tangent[1] * per_cell * per_cell;
+        (place, cos2 * cos2 * pixel)
     }
 
     /// Cells per radian of small angle.
@@ -114,18 +123,14 @@ impl Cells {
                 .ceil() as usize
         })
     }
-
-    fn tangents(&self, x: f64, y: f64) -> [f64; 2] {
-        [
-            (x - 0.5 * (self.pixels[0] - 1.0)) * self.tangent[0],
-            (y - 0.5 * (self.pixels[1] - 1.0)) * self.tangent[1],
-        ]
-    }
 }
 
 /// Half-sample mirroring of an index into `0..length`.
 #[must_use]
 pub const fn mirrored(index: isize, length: usize) -> usize {
+    if index >= 0 && index < length as isize {
+        return index as usize;
+    }
     let period = 2 * length as isize;
     let i = index.rem_euclid(period);
     (if i < length as isize {
