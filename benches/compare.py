@@ -15,13 +15,15 @@ here = os.path.dirname(os.path.abspath(__file__))
 def divan():
     out = subprocess.run(["cargo", "bench", "--bench", "light"], check=True,
                          capture_output=True, text=True, cwd=os.path.dirname(here)).stdout
-    times, bench = {}, None
+    times, path = {}, []
     for line in out.splitlines():
-        name = re.match(r"[├╰]─ (\w+)", line)
-        bench = name.group(1) if name else bench
+        name = re.match(r"([│ ]*)[├╰]─ ([\w-]+)", line)
+        if name:  # three characters a level
+            path = [*path[:len(name.group(1)) // 3], name.group(2)]
         size = re.search(r"\[(\d+), (\d+)\]", line)
         figures = re.findall(r"([\d.]+) (ns|µs|ms|s)\b", line)
         if figures:  # fastest, slowest, median, mean
+            bench = path[0] if size else " ".join(path)
             key = (bench, (int(size.group(1)), int(size.group(2))) if size else None)
             times[key] = [float(v) * UNIT[u] for v, u in figures]
     return times
@@ -37,4 +39,7 @@ for size in SIZES:
     scatter, look = ours[("scatter", size)][0], ours[("look", size)][0]
     print(f"{size[0]:5}x{size[1]:<5} {peer[size]:9.0f} {scatter:11.1f} {peer[size] / scatter:12.1f}x"
           f" {look:10.1f} {look / scatter:12.2f}x")
+for (bench, size), figures in ours.items():
+    if size is None and bench.startswith(("oriented", "wide")):
+        print(f"{bench}, 2 MP: {figures[0]:.1f} ms")
 print(f"preview, 2 MP, plan included: median {ours[('preview', None)][2]:.1f} ms")
