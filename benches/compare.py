@@ -41,5 +41,7 @@ for size in SIZES:
           f" {look:10.1f} {look / scatter:12.2f}x")
 for (bench, size), figures in ours.items():
     if size is None and bench.startswith(("oriented", "wide")):
-        print(f"{bench}, 2 MP: {figures[0]:.1f} ms")
+        kind, switch, glass = bench.split()
+        words = {"oriented": ("kept", "made anew"), "wide": ("even", "stretched")}[kind]
+        print(f"{kind}, {glass}, {words[switch == 'true']}, 2 MP: {figures[0]:.1f} ms")
 print(f"preview, 2 MP, plan included: median {ours[('preview', None)][2]:.1f} ms")
