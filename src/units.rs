@@ -207,7 +207,8 @@ impl Stops {
     /// largest loss the type holds.
     #[must_use]
     pub fn of_loss(transmittance: f64) -> Self {
-        Self::clamped(-transmittance.log2())
+        // Not a bare minus: nothing lost is 0, and never −0.
+        Self::clamped(0.0 - transmittance.log2())
     }
 }
 

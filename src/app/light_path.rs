@@ -364,20 +364,33 @@ fn vacant(ui: &mut Ui, h: &Held, acts: &mut Vec<Act>, chosen: &mut Option<Place>
                 return;
             }
             let menu = ui.menu_button("Add glass", |ui| {
-                ui.set_min_width(250.0);
-                ui.spacing_mut().button_padding = vec2(10.0, 6.0);
-                for family in FAMILIES.iter().copied() {
-                    if ui.add(egui::Button::new(offer(family)).wrap()).clicked() {
-                        acts.push(Act::Put(h.place, family));
-                        *chosen = Some(h.place);
-                        ui.close();
-                    }
+                if let Some(family) = cupboard(ui) {
+                    acts.push(Act::Put(h.place, family));
+                    *chosen = Some(h.place);
+                    ui.close();
                 }
             });
             menu.response
                 .accessible_name(format!("Add glass to {}", lower(h.place)));
         });
     });
+}
+
+/// Every family as it is offered; the one that was taken. On a low screen the list scrolls.
+fn cupboard(ui: &mut Ui) -> Option<&'static Family> {
+    let mut taken = None;
+    ui.set_min_width(250.0);
+    let room = ui.ctx().content_rect().height() - 24.0;
+    ScrollArea::vertical().max_height(room).show(ui, |ui| {
+        ui.spacing_mut().button_padding = vec2(10.0, 3.0);
+        ui.spacing_mut().item_spacing.y = 0.0;
+        for family in FAMILIES.iter().copied() {
+            if ui.add(egui::Button::new(offer(family)).wrap()).clicked() {
+                taken = Some(family);
+            }
+        }
+    });
+    taken
 }
 
 /// A family as it is offered: its name, and under it what it is for.
