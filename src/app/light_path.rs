@@ -381,7 +381,8 @@ fn cupboard(ui: &mut Ui) -> Option<&'static Family> {
     let mut taken = None;
     ui.set_min_width(250.0);
     let room = ui.ctx().content_rect().height() - 24.0;
-    ScrollArea::vertical().max_height(room).show(ui, |ui| {
+    let list = ScrollArea::vertical().max_height(room);
+    list.min_scrolled_height(room).show(ui, |ui| {
         ui.spacing_mut().button_padding = vec2(10.0, 3.0);
         ui.spacing_mut().item_spacing.y = 0.0;
         for family in FAMILIES.iter().copied() {

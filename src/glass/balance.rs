@@ -71,7 +71,7 @@ const DEFAULT: &str = "81A";
 pub(super) static FAMILY: Family = Family {
     key: "balance",
     name: "Balance",
-    purpose: "Warms or cools the light: conversion (80, 85) and light balancing (81, 82); with ND.",
+    purpose: "Warms or cools the light: conversion (80, 85) and light balancing (81, 82), alone or with ND.",
     source: "Density linear in 1/λ (Wien): mireds add; nominal losses from handbook tables",
     honesty: "Modelled as an ideal dye; real 81D and 81EF glass is about 0.3 stop darker.",
     strengths: &[],

@@ -10,7 +10,7 @@
 //! Sources: the number is the density to the complementary colour, and CC20Y + CC20M = CC20R
 //! (handbooks); factors with surfaces, `tests/checks/cc_filters.csv`. Pure blocks leave green and
 //! cyan 0.33 stop too light at 50; the side absorption is fitted to those two. Under 5500 K the
-//! model is then within 0.15 stop of each of the 36 factors, which are printed to a tenth, and 0.05
+//! model is then within 0.15 stop of each of the 36 factors, which are printed to a tenth, and 0.06
 //! RMS. The edges of the bands and their flanks are our own estimates.
 //!
 //! ```

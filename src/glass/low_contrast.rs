@@ -28,7 +28,7 @@ use crate::units::{Degrees, Fraction, Micrometres};
 pub(super) static FAMILY: Family = Family {
     key: "low-contrast",
     name: NAME,
-    purpose: "Lifts the blacks and gentles contrast without softening.",
+    purpose: "Lifts the blacks and lowers contrast without softening.",
     source: "Translucent droplets: direct exp(−τQ), Q = 2 − (4/ρ) sin ρ + (4/ρ²)(1 − cos ρ)",
     honesty: "Modelled, not measured: size, number and shares are our own estimates; light is scattered once.",
     strengths: &Strength::ALL,

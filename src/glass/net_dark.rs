@@ -26,7 +26,7 @@ pub(super) static FAMILY: Family = Family {
     name: CLOTH.name,
     purpose: "Softens skin and small detail, crosses lamps with coloured rays, keeps blacks black.",
     source: SOURCE,
-    honesty: "Modelled, not measured: pitch, thread and what black yarn reflects are our own estimates.",
+    honesty: "Modelled, not measured: pitch, thread and what black yarn reflects are our own estimates; taken as cemented between coated glass.",
     strengths: STRENGTHS,
     controls: CONTROLS,
     make: |strength, options| CLOTH.make(strength, options),

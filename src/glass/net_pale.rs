@@ -25,7 +25,7 @@ pub(super) static FAMILY: Family = Family {
     name: CLOTH.name,
     purpose: "Softens and crosses lamps like a dark net, with lifted blacks and less contrast.",
     source: SOURCE,
-    honesty: "Modelled, not measured: pitch, thread and what white yarn sends on are our own estimates.",
+    honesty: "Modelled, not measured: pitch, thread and what white yarn sends on are our own estimates; taken as cemented between coated glass.",
     strengths: STRENGTHS,
     controls: CONTROLS,
     make: |strength, options| CLOTH.make(strength, options),

@@ -25,7 +25,7 @@ pub(super) static FAMILY: Family = Family {
     key: "pale-mist",
     name: MIST.name,
     purpose: "Glow and an airy lift of the blacks: less contrast, softer skin.",
-    source: "Opaque specks: direct (1−c)², diffracted c(1−c), Babinet; halo [2J₁(u)/u]²",
+    source: "Specks, what strikes them refracted: direct (1−c)², diffracted c(1−c), Babinet; halo [2J₁(u)/u]²",
     honesty: "Modelled, not measured: coverage and speck size are our own estimates.",
     strengths: &Strength::ALL,
     controls: &[],

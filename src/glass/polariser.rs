@@ -52,7 +52,7 @@ const SKY_TOLD: &str = "What stands above the line is darkened as a clear sky wo
 pub(super) static FAMILY: Family = Family {
     key: "polariser",
     name: "Polariser",
-    purpose: "Takes polarised light: reflections, a part of a blue sky. Costs a stop and a half.",
+    purpose: "Takes polarised light: reflections, a part of a blue sky. Costs about a stop and a half.",
     source: "(k1 + k2)/2 of unpolarised light; losses of 1 1/3 to 2 stops are quoted",
     honesty: "The loss is modelled. A still does not tell which light is polarised: reflections from \
               water, glass, wet ground and leaves are left as they are, and what stands above the \
@@ -86,7 +86,7 @@ pub(super) static FAMILY: Family = Family {
         Control {
             name: "sky_above",
             label: "Sky above",
-            help: "The line above which the picture is clear sky: 0 is its top, 1 its foot, 1.1 all.",
+            help: "The line above which the picture is clear sky: 0 is the top of the picture, 1 its foot; 1.1 takes all of it.",
             kind: Kind::Number {
                 unit: "",
                 low: 0.0,

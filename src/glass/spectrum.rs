@@ -74,7 +74,7 @@ pub(super) static FAMILY: Family = Family {
         };
         let Some(text) = o.csv else {
             let law = Law {
-                caution: Some("no table is loaded: it changes nothing."),
+                caution: Some("No table is loaded, so that this glass changes nothing."),
                 ..Law::neutral(1.0)
             };
             return Ok(Made {

@@ -46,6 +46,9 @@ const VEIL: f64 = 0.2;
 /// How far a ray strays aside, degrees.
 const WAVER_DEG: f64 = 0.012;
 
+/// Lines that can be cut and told as lines: thinner ones are no wider than light's own waves.
+const WIDTHS_UM: std::ops::RangeInclusive<f64> = 2.0..=400.0;
+
 const SPACINGS: [f64; 2] = [0.15, 10.0];
 
 pub(super) static FAMILY: Family = Family {
@@ -107,6 +110,13 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
             return Err(refuse("spacing_mm", message));
         }
     };
+    if !WIDTHS_UM.contains(&width) {
+        let (low, high) = (WIDTHS_UM.start(), WIDTHS_UM.end());
+        let message = format!(
+            "at strength {strength} this spacing makes lines {width:.1} µm wide: {low} to {high} µm can be cut"
+        );
+        return Err(refuse("spacing_mm", message));
+    }
     let star = Engraved {
         directions: points / 2,
         first: Degrees::clamped(90.0),

@@ -79,7 +79,7 @@ pub fn effect(bare: &Frame, glass: &Frame, plan: &Plan, region: Region) -> Effec
 }
 
 /// What a plan makes of an even grey: its luminance over what it was, exposure and all, without
-/// added light and without what is placed.
+/// added light and without what is placed: a grad or an attenuator holds its blacks down with the rest.
 #[must_use]
 pub fn even_gain(plan: &Plan) -> f64 {
     let mut light = [1.0; 3];

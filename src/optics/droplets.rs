@@ -8,8 +8,7 @@
 //! so that droplets which would cover an area τ if none overlapped leave `exp(−τQ)` of the light in the
 //! beam, wavelength by wavelength: the direct light has a colour, the scattered light the other one. Fine
 //! droplets (ρ < 4) leave a warm core in a blue halo, coarser ones the reverse; large ones (Q → 2) are
-//! grey again. A flat fleck instead, of coverage c, amplitude a and phase φ, leaves
-//! `|1 − c(1 − a e^{iφ})|²` ([`flecks`]); over many waves of path that is the law of opaque specks.
+//! grey again, as opaque specks are.
 //!
 //! What is scattered is shared between diffraction by the droplets' outline (a lobe as of specks, wide
 //! because they are small) and what they refract (wider, part of it over the whole field); a little is
@@ -47,22 +46,6 @@ pub fn extinction(rho: f64) -> f64 {
         return s * (0.5 - s / 36.0);
     }
     2.0 - 4.0 / rho * rho.sin() + 4.0 / (rho * rho) * (1.0 - rho.cos())
-}
-
-/// Direct light of flat flecks that cover `coverage`, pass the amplitude `amplitude` and shift it by
-/// `phase` radians. Absorbed is `c(1 − a²)`, scattered the rest.
-///
-/// ```
-/// use foreglass::optics::droplets::flecks;
-/// // Clear flecks of half a wave: (1 − 2c)².
-/// assert!((flecks(0.1, 1.0, std::f64::consts::PI) - 0.64).abs() < 1e-12);
-/// ```
-#[must_use]
-pub fn flecks(coverage: f64, amplitude: f64, phase: f64) -> f64 {
-    let (sin, cos) = phase.sin_cos();
-    let straight = 1.0 - coverage * (1.0 - amplitude * cos);
-    let aside = coverage * amplitude * sin;
-    straight * straight + aside * aside
 }
 
 /// Droplets in a glass.

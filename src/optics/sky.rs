@@ -92,6 +92,7 @@ impl Sky {
         let passes = cross(d, [cos_t, sin_t, 0.0]);
         let along = dot(across, passes);
         let square = 2.0 * along * along / dot(passes, passes) - dot(across, across);
+        // `rayleigh`'s 1 − cos² is the square of `across`, which the axis shares out.
         self.contrast * most * square / (1.0 + dot(d, sun).powi(2))
     }
 }

@@ -69,10 +69,13 @@ impl Setup {
         Stack::of(&scatters)
     }
 
-    /// Where the light goes in the whole stack; grads count with their clear ends.
+    /// Where the light goes in the whole stack; grads count with their clear ends, attenuators as on the
+    /// axis.
     #[must_use]
     pub fn figures(&self, stack: &Stack) -> Figures {
-        let colour = transmitted_luminance(&self.tau(), &self.scene());
+        let on_axis: f64 = self.glass.iter().map(Mounted::density_on_axis).sum();
+        let placed = Density::clamped(on_axis).transmittance();
+        let colour = placed * transmitted_luminance(&self.tau(), &self.scene());
         let parts = [luminance(stack.direct()), luminance(stack.scattered())];
         Figures::of(colour, parts, stack.haze())
     }

@@ -27,7 +27,7 @@ use std::f64::consts::PI;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Shade {
-    /// Opening of its mouth: across and up.
+    /// Opening of its mouth: across and up. Light from the side is not modelled: only the height cuts.
     pub opening_mm: [Extent; 2],
     /// How far the mouth stands in front of the frontmost glass.
     pub depth_mm: Extent,

@@ -1,4 +1,4 @@
-//! The command line as a contract: figures, exit codes, one-line errors, outputs whole or not at all.
+//! The command line as it is promised: figures, exit codes, one-line errors, outputs whole or not at all.
 
 use crate::recipe::with;
 use serde_json::{Value, json};

@@ -1,5 +1,5 @@
 //! The open document: history, the newest order wins, files, sentences. Expected values here are the
-//! session's own contract; there is no outside source for them.
+//! session's own promise; there is no outside source for them.
 
 use foreglass::frame::{Encoding, Frame, Kind, Output, write};
 use foreglass::glass::control::{Control, Kind as ControlKind};
