@@ -46,8 +46,8 @@ const VEIL: f64 = 0.2;
 /// How far a ray strays aside, degrees.
 const WAVER_DEG: f64 = 0.012;
 
-/// Lines that can be cut and told as lines: thinner ones are no wider than light's own waves.
-const WIDTHS_UM: std::ops::RangeInclusive<f64> = 2.0..=400.0;
+/// Width under which lines are not told by the law of an opening, µm: two wavelengths or so.
+const LEAST_WIDTH_UM: f64 = 1.2;
 
 const SPACINGS: [f64; 2] = [0.15, 10.0];
 
@@ -110,13 +110,9 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
             return Err(refuse("spacing_mm", message));
         }
     };
-    if !WIDTHS_UM.contains(&width) {
-        let (low, high) = (WIDTHS_UM.start(), WIDTHS_UM.end());
-        let message = format!(
-            "at strength {strength} this spacing makes lines {width:.1} µm wide: {low} to {high} µm can be cut"
-        );
-        return Err(refuse("spacing_mm", message));
-    }
+    let caution = (width < LEAST_WIDTH_UM).then_some(
+        "At this spacing the lines are hardly wider than light's own waves: the rays shown are too long.",
+    );
     let star = Engraved {
         directions: points / 2,
         first: Degrees::clamped(90.0),
@@ -136,6 +132,7 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
     Ok(Made {
         law: Law {
             scatter: Some(star.scatter()),
+            caution,
             ..Law::neutral(COATED)
         },
         name,
