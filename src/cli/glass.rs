@@ -181,12 +181,18 @@ fn piece(show: &Show) -> Result<Piece, Failure> {
         let (name, value) = option
             .split_once('=')
             .ok_or_else(|| usage(anyhow!("--option {option}: write NAME=VALUE")))?;
-        options.insert(name.to_owned(), option_value(family, name, value)?);
+        let value = option_value(family, name, value)?;
+        if options.insert(name.to_owned(), value).is_some() {
+            return Err(usage(anyhow!("--option {name} is given twice")));
+        }
     }
     family.piece(strength, &options).map_err(|e| match e {
         // What is in a file is an input.
         GlassError::Option(o) if is_file(family, &o.path) => {
             Failure::Input(anyhow!("{}: {}", o.path, o.message))
+        }
+        GlassError::Option(o) if !o.path.is_empty() => {
+            usage(anyhow!("--option {}: {}", o.path, o.message))
         }
         e => usage(e.into()),
     })

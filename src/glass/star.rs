@@ -88,18 +88,16 @@ pub(super) static FAMILY: Family = Family {
 
 fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, OptionError> {
     let o: Options = read_options(options)?;
-    let points = match &o.points {
-        Points::Number(n) => *n,
-        Points::Word(word) => word.parse().unwrap_or(0),
-    };
-    if ![4, 6, 8].contains(&points) {
-        let said = match &o.points {
-            Points::Number(n) => n.to_string(),
-            Points::Word(word) => format!("\"{word}\""),
-        };
-        let message = format!("{said} points: a star has 4, 6 or 8");
+    // A number or a word, as the choice is written.
+    let told = o.points.as_f64();
+    let told = told.or_else(|| o.points.as_str().and_then(|word| word.parse().ok()));
+    let points = [4_u8, 6, 8]
+        .into_iter()
+        .find(|n| told.is_some_and(|t| (t - f64::from(*n)).abs() < 1e-9));
+    let Some(points) = points else {
+        let message = format!("{} points: a star has 4, 6 or 8", o.points);
         return Err(refuse("points", message));
-    }
+    };
     let coverage = COVERAGE[strength.rung()];
     let width = match o.spacing_mm {
         None => WIDTH_UM,
@@ -143,21 +141,14 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields, default)]
 struct Options {
-    points: Points,
+    points: Value,
     spacing_mm: Option<f64>,
-}
-
-#[derive(serde::Deserialize)]
-#[serde(untagged)]
-enum Points {
-    Number(u8),
-    Word(String),
 }
 
 impl Default for Options {
     fn default() -> Self {
         Self {
-            points: Points::Number(4),
+            points: Value::from(4),
             spacing_mm: None,
         }
     }

@@ -9,7 +9,9 @@ pub mod texture;
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
+use crate::optics::pupil::Shape;
 use crate::plan::{Pass, Plan};
+use crate::units::Density;
 use blacks::Blacks;
 use texture::Texture;
 
@@ -79,7 +81,8 @@ pub fn effect(bare: &Frame, glass: &Frame, plan: &Plan, region: Region) -> Effec
 }
 
 /// What a plan makes of an even grey: its luminance over what it was, exposure and all, without
-/// added light and without what is placed: a grad or an attenuator holds its blacks down with the rest.
+/// added light. Placed glass counts as in the ledger: a grad with its clear end, an attenuator as on the
+/// axis.
 #[must_use]
 pub fn even_gain(plan: &Plan) -> f64 {
     let mut light = [1.0; 3];
@@ -93,7 +96,16 @@ pub fn even_gain(plan: &Plan) -> f64 {
                 }
             }
             Pass::Gain(g) => light = light.map(|v| v * g),
-            Pass::Field(_) | Pass::Sky(_) | Pass::Lift(_) => {}
+            Pass::Field(f) => {
+                let attenuators = f.law.planes.iter();
+                let on_axis: f64 = attenuators
+                    .filter(|plane| plane.ramp.shape() == Shape::Attenuator)
+                    .map(|plane| plane.ramp.density(-plane.slide_mm))
+                    .sum();
+                let passed = Density::clamped(on_axis).transmittance();
+                light = light.map(|v| v * passed);
+            }
+            Pass::Sky(_) | Pass::Lift(_) => {}
         }
     }
     (0..3).map(|c| LUMA64[c] * light[c]).sum()

@@ -65,6 +65,15 @@ impl Cells {
         }
     }
 
+    /// The rectangle with so many cells more on every side.
+    #[must_use]
+    pub fn wider(self, by: usize) -> Self {
+        Self {
+            count: self.count.map(|n| n + 2 * by),
+            ..self
+        }
+    }
+
     /// Cells across and down.
     #[must_use]
     pub const fn count(&self) -> [usize; 2] {

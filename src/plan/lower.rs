@@ -38,6 +38,8 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         CornerHalos::Stretched => true,
         CornerHalos::Even => false,
     };
+    let polarises = |g: &Mounted| g.piece.law().polarises.is_some();
+    let first_sheet = setup.glass.iter().rposition(polarises);
     // Light meets the front stage first.
     for (i, glass) in setup.glass.iter().enumerate().rev() {
         let law = glass.piece.law();
@@ -51,7 +53,10 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
             let passed = scatter.passed();
             outside = outside.map(|o| std::array::from_fn(|c| o[c] * passed[c]));
         }
-        passes.extend(glass.sky().map(Pass::Sky));
+        // Behind one sheet the sky is polarised along its axis: what a second does is not told by the sun.
+        if first_sheet == Some(i) {
+            passes.extend(glass.sky().map(Pass::Sky));
+        }
         if let Some(plane) = glass.plane(setup) {
             let law = Field {
                 planes: vec![plane],
@@ -61,10 +66,12 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
             passes.push(Pass::Field(FieldPass { law, fit: None }));
         }
         // Stray light strikes the frontmost glass, and all behind it takes its share of it.
-        passes.extend(spill.take().map(|level| {
-            let behind = colour(setup, &setup.glass[..i]);
-            Pass::Lift(behind.apply(level))
-        }));
+        // It lies over what is outside the frame too: a veil has no border.
+        if let Some(level) = spill.take() {
+            let lift = colour(setup, &setup.glass[..i]).apply(level);
+            outside = outside.map(|o| std::array::from_fn(|c| o[c] + lift[c]));
+            passes.push(Pass::Lift(lift));
+        }
     }
     passes.extend(spill.map(Pass::Lift));
     // What the mounts clip is gone for every ray, scattered or not: it is taken at the lens.

@@ -60,6 +60,15 @@ pub(super) fn scatter(
         (all - direct[channel]) * seen / splines
     };
     scatter::oriented(&mut grids, size[0], size[1], law, [0.0; 3]);
+    // Mirrored at the rectangle's edge the pixels' places do not quite go on: what a field of 1 shows of that
+    // is divided out. In the dark there is nothing at the edge.
+    let even = pass.outside.is_none().then(|| {
+        let ones = vec![1.0; width * height];
+        let grid = spread(&ones, [width, height], &cells, None, margin, size);
+        let mut grids = [grid.clone(), grid.clone(), grid];
+        scatter::oriented(&mut grids, size[0], size[1], law, [0.0; 3]);
+        grids
+    });
     for (c, plane) in planes.iter_mut().enumerate() {
         let mean = plane.iter().sum::<f64>() / plane.len() as f64;
         let scattered: f64 = laws.iter().map(|l| l.transfer(c, 0.0)).product::<f64>() - direct[c];
@@ -74,7 +83,11 @@ pub(super) fn scatter(
             .enumerate()
             .for_each(|(y, row)| {
                 for (x, out) in row.iter_mut().enumerate() {
-                    let light = read(grid, size, margin, cells.place(x as f64, y as f64));
+                    let place = cells.place(x as f64, y as f64);
+                    let mut light = read(grid, size, margin, place);
+                    if let Some(even) = &even {
+                        light *= scattered / read(&even[c], size, margin, place);
+                    }
                     *out = direct[c].mul_add(*out, light + add);
                 }
             });

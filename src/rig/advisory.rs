@@ -283,7 +283,7 @@ impl Setup {
             .iter()
             .filter_map(|g| g.piece.law().clearest_peak())
             .sum();
-        let density = -clearest.log10();
+        let density = -clearest.max(1e-9).log10();
         let polarises = self.glass.iter().any(|g| g.piece.law().polarises.is_some());
         if density + placed >= SUN || polarises {
             found.push(Advisory::new(
@@ -338,7 +338,7 @@ impl Setup {
         });
         let clearest = through.samples().iter().copied().fold(0.0, f64::max);
         let placed: f64 = passes.iter().map(|g| g.density_on_axis()).sum();
-        let density = placed - clearest.log10();
+        let density = placed - clearest.max(1e-9).log10();
         if density < INFRARED {
             return;
         }

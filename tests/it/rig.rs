@@ -505,3 +505,24 @@ fn coarse_glass_is_told() {
     assert_eq!(level(mist(), stop * 1.01), Some(Level::Note), "98 specks");
     assert_eq!(level(json!({"glass": "nd"}), 22.0), None, "nothing to show");
 }
+
+/// A veil has no border: over a black frame it is even, whatever lies outside and whatever scatters behind
+/// the glass that it strikes (the definition of spill: added light, attenuated by all behind it).
+#[test]
+fn spill_is_even_whatever_lies_outside() {
+    for outside in [json!("mirror"), json!("dark")] {
+        let s = setup(&[
+            (
+                "/rig/stages/0",
+                json!({"glass": "pale-mist", "strength": "5"}),
+            ),
+            ("/rig/stages/1", json!({"glass": "clear"})),
+            ("/light/spill_stops", json!(3.0)),
+            ("/light/outside", outside.clone()),
+        ]);
+        let out = crate::plan::render(&s, &foreglass::frame::Frame::black(64, 36));
+        let (corner, middle) = (out.pixel(0, 0)[1], out.pixel(32, 18)[1]);
+        let even = (corner / middle - 1.0).abs() < 1e-3;
+        assert!(middle > 0.0 && even, "{outside}: {corner} {middle}");
+    }
+}

@@ -157,6 +157,15 @@ fn the_production_path_follows_the_exact_one() {
     for outside in [[0.0; 3], [0.5, 0.4, 0.3]] {
         rms("outside", wide(4.0), Some(outside), (97, 65), 0.01);
     }
+    // The middles of the edges, where the frame touches the rectangle of cosines around it.
+    let frame = even(97, 65, [0.2; 3]);
+    let plan = plan(wide(4.0), Some([0.8; 3]), true);
+    let exact = run(&plan, &frame, Choice::Reference);
+    let fast = run(&plan.fit(), &frame, Choice::Cpu);
+    for (x, y) in [(0, 32), (96, 32), (48, 0), (48, 64), (0, 0), (48, 32)] {
+        let (e, f) = (exact.pixel(x, y)[1], fast.pixel(x, y)[1]);
+        assert!((f / e - 1.0).abs() < 4e-3, "{x}, {y}: {f} for {e}");
+    }
     for size in [(192, 128), (193, 129)] {
         rms("wide lobe", wide(4.0), None, size, 0.01);
         // Barely wider than a pixel: the splines that lay it out are as wide, and the lamps are finer
@@ -178,6 +187,10 @@ fn an_even_field_stays_even() {
             let out = run(&plan, &even(201, 133, [0.3; 3]), Choice::Cpu);
             for v in out.planes().iter().flatten() {
                 assert!((v / (0.3 * passed) - 1.0).abs() < 1e-3, "{v}");
+            }
+            let out = run(&plan, &even(61, 41, [0.3; 3]), Choice::Reference);
+            for v in out.planes().iter().flatten() {
+                assert!((v / (0.3 * passed) - 1.0).abs() < 1e-5, "exact: {v}");
             }
         }
     }
