@@ -3,6 +3,7 @@
 use super::{FieldPass, Pass, Plan, ScatterPass};
 use crate::colour::Matrix3;
 use crate::colour::glass::glass_matrix;
+use crate::colour::spectrum::Spectrum;
 use crate::optics::field::{Field, View};
 use crate::optics::scatter::{Profile, Scatter};
 use crate::rig::camera::{Compensate, CornerHalos, Outside};
@@ -24,7 +25,7 @@ const STRETCHED_FROM: Degrees = Degrees::clamped(20.0);
 /// matter. Each opening clips the picture once, with the glass nearest the lens that is placed.
 #[must_use]
 pub fn lower(setup: &Setup, view: View) -> Plan {
-    let matrix = colour(setup, &setup.glass);
+    let matrix = colour(setup);
     let mut passes = vec![Pass::Matrix(matrix)];
     // The light outside passes the same glass.
     let mut outside = match setup.light.outside {
@@ -68,7 +69,7 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         // Stray light strikes the frontmost glass, and all behind it takes its share of it.
         // It lies over what is outside the frame too: a veil has no border.
         if let Some(level) = spill.take() {
-            let lift = colour(setup, &setup.glass[..i]).apply(level);
+            let lift = colour_of(setup, &setup.glass[..i]).apply(level);
             outside = outside.map(|o| std::array::from_fn(|c| o[c] + lift[c]));
             passes.push(Pass::Lift(lift));
         }
@@ -85,14 +86,24 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
     Plan { passes, view }
 }
 
-/// The matrix of all uniform colour in some glass.
-fn colour(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
-    glass_matrix(
-        &stack_tau(glass),
-        &setup.scene(),
-        setup.balance(),
-        setup.light.balance_through_glass,
-    )
+/// The matrix of the whole stack's uniform colour.
+fn colour(setup: &Setup) -> Matrix3 {
+    let through = setup.light.balance_through_glass;
+    glass_matrix(&setup.tau(), &setup.scene(), setup.balance(), through)
+}
+
+/// The matrix of the uniform colour in some of the glass. A camera balanced through the glass is balanced
+/// through all of it, whatever light has passed.
+fn colour_of(setup: &Setup, glass: &[Mounted]) -> Matrix3 {
+    let plain = |tau: &Spectrum| glass_matrix(tau, &setup.scene(), setup.balance(), false);
+    let some = plain(&stack_tau(glass));
+    if !setup.light.balance_through_glass {
+        return some;
+    }
+    match plain(&setup.tau()).inverse() {
+        Some(back) => colour(setup) * back * some,
+        None => some,
+    }
 }
 
 /// The part of a glass's light that leaves at wide angles: its refracted lobes and its veil.

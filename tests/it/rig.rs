@@ -526,3 +526,31 @@ fn spill_is_even_whatever_lies_outside() {
         assert!(middle > 0.0 && even, "{outside}: {corner} {middle}");
     }
 }
+
+/// Stray light that strikes the front glass has not passed it: a camera balanced through a warming glass at
+/// the front sees it blue, and one that is not sees it as it is (the definition of balance).
+#[test]
+fn spill_that_skipped_the_front_glass_is_balanced_through_it() {
+    let veil = |through: bool, place: &str| {
+        let s = setup(&[
+            ("/rig/stages/0", Value::Null),
+            (
+                place,
+                json!({"glass": "balance", "options": {"series": "85"}}),
+            ),
+            ("/light/spill_stops", json!(6.0)),
+            ("/light/balance_through_glass", json!(through)),
+        ]);
+        let [r, _, b] = crate::plan::render(&s, &foreglass::frame::Frame::black(8, 8)).pixel(4, 4);
+        b / r
+    };
+    assert!(
+        (veil(false, "/rig/stages/0") - 1.0).abs() < 1e-4,
+        "as it is"
+    );
+    assert!(
+        veil(true, "/rig/stages/0") > 1.5,
+        "{}",
+        veil(true, "/rig/stages/0")
+    );
+}
