@@ -12,20 +12,9 @@ variable, Leone, Nelson and Nottingham, Technometrics 3, 1961); the mirrored bor
 the frame and taking an ordinary FFT of four times its area.
 """
 
-import pathlib
-
-import colour
 import numpy as np
+from golden_scatter import BAND, LAM, OUT, pictures
 from scipy.special import erf
-
-OUT = pathlib.Path(__file__).resolve().parents[1] / "checks" / "golden"
-
-cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy()
-cmfs = cmfs.align(colour.SpectralShape(380, 780, 5))
-to_ap1 = np.linalg.inv(colour.RGB_COLOURSPACES["ACEScg"].matrix_RGB_to_XYZ)
-BAND = np.clip(cmfs.values @ to_ap1.T, 0, None)
-BAND /= BAND.sum(axis=0)
-LAM = cmfs.wavelengths * 1e-3  # micrometres
 
 
 def band(channel):
@@ -264,17 +253,7 @@ def frames():
             out.write(f"direct,{glass['direct']!r}\nveil,{glass['veil']!r}\n")
             for lobe in glass["lobes"]:
                 out.write(",".join(v if isinstance(v, str) else repr(v) for v in lobe) + "\n")
-            y, x = np.mgrid[0:h, 0:w]
-            base = 0.02 + 0.3 * (x / w) * (y / h)
-            base[h // 4, w // 5] = 180.0
-            base[h - 1, w - 2] = 40.0
-            for channel, tint in enumerate((1.0, 0.75, 0.5)):
-                frame = np.array([[float(f"{v:.6g}") for v in row] for row in base * tint])
-                done = through(frame, per_radian, glass, channel)
-                for kind, picture, form in (("in", frame, ".6g"), ("out", done, ".10g")):
-                    for line, row in enumerate(picture):
-                        text = ",".join(format(v, form) for v in row)
-                        out.write(f"{kind},{channel},{line},{text}\n")
+            pictures(out, w, h, lambda frame, channel: through(frame, per_radian, glass, channel))
 
 
 if __name__ == "__main__":

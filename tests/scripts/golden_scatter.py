@@ -72,6 +72,25 @@ def encircled(diameter, spread, channel, theta):
     )
 
 
+def mask(rng, diameter, spread, coverage, size, dtype=float):
+    """Opaque discs on a torus; 1 px is 1 micrometre. 1 is open, 0 is covered."""
+    out = np.ones((size, size), dtype=dtype)
+    want = -np.log(1 - coverage) * size * size
+    have = 0.0
+    while have < want:
+        # Area-weighted log-normal: by number the median is lower by exp(-2 spread^2).
+        d = diameter * np.exp(-2 * spread**2 + spread * rng.standard_normal())
+        have += np.pi * d * d / 4
+        y, x = rng.uniform(0, size, 2)
+        r = int(d / 2 + 2)
+        iy = np.arange(int(y) - r, int(y) + r + 1)
+        ix = np.arange(int(x) - r, int(x) + r + 1)
+        inside = (iy[:, None] - y) ** 2 + (ix[None, :] - x) ** 2 < d * d / 4
+        at = np.ix_(iy % size, ix % size)
+        out[at] = np.where(inside, 0.0, out[at])
+    return out
+
+
 def masks(diameter, spread, coverage, channel, angles, size=2048, count=12):
     """Encircled diffracted light of random masks of opaque discs, by FFT; 1 px is 1 micrometre.
 
@@ -84,22 +103,9 @@ def masks(diameter, spread, coverage, channel, angles, size=2048, count=12):
     power = np.zeros((size, size))
     covered = straight = 0.0
     for _ in range(count):
-        mask = np.ones((size, size))
-        want = -np.log(1 - coverage) * size * size
-        have = 0.0
-        while have < want:
-            # Area-weighted log-normal: by number the median is lower by exp(-2 spread^2).
-            d = diameter * np.exp(-2 * spread**2 + spread * rng.standard_normal())
-            have += np.pi * d * d / 4
-            y, x = rng.uniform(0, size, 2)
-            r = int(d / 2 + 2)
-            iy = np.arange(int(y) - r, int(y) + r + 1)
-            ix = np.arange(int(x) - r, int(x) + r + 1)
-            inside = (iy[:, None] - y) ** 2 + (ix[None, :] - x) ** 2 < d * d / 4
-            at = np.ix_(iy % size, ix % size)
-            mask[at] = np.where(inside, 0.0, mask[at])
-        spectrum = np.abs(np.fft.fft2(mask) / mask.size) ** 2
-        covered += 1 - mask.mean()
+        open_ = mask(rng, diameter, spread, coverage, size)
+        spectrum = np.abs(np.fft.fft2(open_) / open_.size) ** 2
+        covered += 1 - open_.mean()
         straight += spectrum[0, 0]
         spectrum[0, 0] = 0
         power += spectrum
@@ -166,6 +172,21 @@ def values():
             out.write(",".join(v if isinstance(v, str) else f"{v:.12g}" for v in row) + "\n")
 
 
+def pictures(out, w, h, through):
+    """A small frame with two lamps, before and after `through(frame, channel)`, channel by channel."""
+    y, x = np.mgrid[0:h, 0:w]
+    base = 0.02 + 0.3 * (x / w) * (y / h)
+    base[h // 4, w // 5] = 180.0
+    base[h - 1, w - 2] = 40.0
+    for channel, tint in enumerate((1.0, 0.75, 0.5)):
+        frame = np.array([[float(f"{v:.6g}") for v in row] for row in base * tint])
+        done = through(frame, channel)
+        for kind, picture, form in (("in", frame, ".6g"), ("out", done, ".10g")):
+            for line, row in enumerate(picture):
+                text = ",".join(format(v, form) for v in row)
+                out.write(f"{kind},{channel},{line},{text}\n")
+
+
 def frames():
     sets = [
         ("dark", 32, 24, 96.0, glass(0.08, 0.9, 18.0, 0.35, 3.0, 0.2)),
@@ -178,17 +199,7 @@ def frames():
             out.write(f"set,{name},{w},{h},{per_radian!r}\n")
             for key, value in pars.items():
                 out.write(f"parameter,{key},{value!r}\n")
-            y, x = np.mgrid[0:h, 0:w]
-            base = 0.02 + 0.3 * (x / w) * (y / h)
-            base[h // 4, w // 5] = 180.0
-            base[h - 1, w - 2] = 40.0
-            for channel, tint in enumerate((1.0, 0.75, 0.5)):
-                frame = np.array([[float(f"{v:.6g}") for v in row] for row in base * tint])
-                done = scatter(frame, per_radian, pars, channel)
-                for kind, picture, form in (("in", frame, ".6g"), ("out", done, ".10g")):
-                    for line, row in enumerate(picture):
-                        text = ",".join(format(v, form) for v in row)
-                        out.write(f"{kind},{channel},{line},{text}\n")
+            pictures(out, w, h, lambda frame, channel: scatter(frame, per_radian, pars, channel))
 
 
 if __name__ == "__main__":

@@ -16,7 +16,7 @@ Nothing here is shared with the program.
 """
 
 import numpy as np
-from golden_scatter import BAND, LAM, OUT, overlap
+from golden_scatter import BAND, LAM, OUT, mask, overlap
 from scipy.special import j0, j1
 
 ROWS = []
@@ -26,25 +26,6 @@ def row(what, diameter, spread, coverage, channel, at, value):
     ROWS.append((what, diameter, spread, coverage, channel, at, value))
 
 
-def mask(rng, diameter, spread, coverage, size):
-    """Opaque discs on a torus; 1 px is 1 micrometre. 1 is open, 0 is covered."""
-    out = np.ones((size, size), dtype=np.float32)
-    want = -np.log(1 - coverage) * size * size
-    have = 0.0
-    while have < want:
-        # Area-weighted log-normal: by number the median is lower by exp(-2 spread^2).
-        d = diameter * np.exp(-2 * spread**2 + spread * rng.standard_normal())
-        have += np.pi * d * d / 4
-        y, x = rng.uniform(0, size, 2)
-        r = int(d / 2 + 2)
-        iy = np.arange(int(y) - r, int(y) + r + 1)
-        ix = np.arange(int(x) - r, int(x) + r + 1)
-        inside = (iy[:, None] - y) ** 2 + (ix[None, :] - x) ** 2 < d * d / 4
-        at = np.ix_(iy % size, ix % size)
-        out[at] = np.where(inside, 0.0, out[at])
-    return out
-
-
 def masks(diameter, spread, coverage, channel, size=2048, count=16):
     rng = np.random.default_rng(20260214)
     f = np.fft.fftfreq(size)
@@ -52,7 +33,7 @@ def masks(diameter, spread, coverage, channel, size=2048, count=16):
     power = np.zeros((size, size))
     covered = straight = 0.0
     for _ in range(count):
-        open_ = mask(rng, diameter, spread, coverage, size)
+        open_ = mask(rng, diameter, spread, coverage, size, np.float32)
         spectrum = np.abs(np.fft.fft2(open_) / open_.size) ** 2
         covered += 1 - open_.mean(dtype=float)
         straight += spectrum[0, 0]
