@@ -33,6 +33,21 @@ pub use encoding::{Encoding, UnknownEncoding};
 pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
 pub use resize::{ResizeError, to_width};
 
+/// An index beyond a picture's border, mirrored into `0..length`: the edge pixel is repeated.
+#[must_use]
+pub const fn mirrored(index: isize, length: usize) -> usize {
+    if index >= 0 && index < length as isize {
+        return index as usize;
+    }
+    let period = 2 * length as isize;
+    let i = index.rem_euclid(period);
+    (if i < length as isize {
+        i
+    } else {
+        period - 1 - i
+    }) as usize
+}
+
 /// A picture in working light: three planes of `width × height` f32, rows from the top.
 #[derive(Clone, PartialEq)]
 pub struct Frame {

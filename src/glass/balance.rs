@@ -23,7 +23,7 @@
 
 use super::control::{Control, Kind};
 use super::law::{COATED, Law, TRADE_STOP, UNCOATED};
-use super::{Family, Made, OptionError, density_option, read_options, refuse};
+use super::{Family, Made, OptionError, density_option, read_options, refuse, within};
 use crate::colour::illuminant::C2;
 use crate::colour::spectrum::Spectrum;
 use crate::units::{Density, Stops};
@@ -170,12 +170,8 @@ fn numbered(number: &str) -> Result<Glass, OptionError> {
 }
 
 fn free(shift: f64) -> Result<Glass, OptionError> {
-    if !(-LIMIT..=LIMIT).contains(&shift) {
-        let limits = format!("mireds {shift} is out of range: {} to {LIMIT}", -LIMIT);
-        return Err(refuse("mireds", limits));
-    }
     Ok(Glass {
-        shift,
+        shift: within("mireds", shift, [-LIMIT, LIMIT], "")?,
         density: Density::clamped(0.0),
         name: format!("Balance {shift:+} mireds"),
         nominal: None,

@@ -27,7 +27,7 @@
 
 use super::control::{Control, Kind};
 use super::law::{Law, UNCOATED};
-use super::{Family, Made, read_options, refuse};
+use super::{Family, Made, dye, read_options, refuse};
 use crate::colour::spectrum::Spectrum;
 use crate::units::Stops;
 
@@ -167,10 +167,7 @@ struct Options {
 
 fn tau(shares: [f64; 3], density: f64) -> Spectrum {
     Spectrum::from_fn(|wavelength| {
-        let [above_blue, above_green] = EDGES.map(|edge| {
-            let t = ((wavelength.get() - edge) / FLANK + 0.5).clamp(0.0, 1.0);
-            t * t * (3.0 - 2.0 * t)
-        });
+        let [above_blue, above_green] = EDGES.map(|edge| dye::above(wavelength.get(), edge, FLANK));
         let bands = [1.0 - above_blue, above_blue - above_green, above_green];
         let part: f64 = bands.iter().zip(shares).map(|(b, s)| b * s).sum();
         UNCOATED * libm::exp10(-density * part)

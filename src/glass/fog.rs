@@ -18,45 +18,28 @@
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
+use super::Family;
+use super::air::{Air, HONESTY, SOURCE};
 use super::strength::Strength;
-use super::{Family, diffuser};
-use crate::optics::droplets::Droplets;
-use crate::optics::fit::LEAST_SPECK_SPREAD;
-use crate::units::{Degrees, Fraction, Micrometres};
 
 pub(super) static FAMILY: Family = Family {
     key: "fog",
-    name: NAME,
+    name: AIR.name,
     purpose: "A wide glow about lamps and pale air over everything, like fog.",
-    source: "Translucent droplets: direct exp(−τQ), Q = 2 − (4/ρ) sin ρ + (4/ρ²)(1 − cos ρ)",
-    honesty: "Modelled, not measured: size, number and shares are our own estimates; light is scattered once.",
+    source: SOURCE,
+    honesty: HONESTY,
     strengths: &Strength::ALL,
     controls: &[],
-    make: |strength, options| {
-        let glass = droplets(DEPTH[strength.rung()]);
-        diffuser::make(NAME, strength, options, glass.scatter())
-    },
+    make: |strength, options| AIR.make(strength, options),
 };
 
-const NAME: &str = "Fog";
-/// What the droplets would cover at 1/8 to 5, none overlapping.
-const DEPTH: [f64; 8] = [0.013, 0.026, 0.05, 0.09, 0.145, 0.205, 0.27, 0.34];
-/// Spread of ln d.
-const SPREAD: f64 = 0.4;
-const _: () = assert!(
-    SPREAD >= LEAST_SPECK_SPREAD,
-    "rings are no sum of Gaussians"
-);
-
-const fn droplets(depth: f64) -> Droplets {
-    Droplets {
-        depth,
-        diameter: Micrometres::clamped(8.0),
-        spread: SPREAD,
-        step: 0.033,
-        refracted: Fraction::clamped(0.45),
-        lobe: Degrees::clamped(5.0),
-        veil: Fraction::clamped(0.45),
-        back: Fraction::clamped(0.03),
-    }
-}
+const AIR: Air = Air {
+    name: "Fog",
+    depth: [0.013, 0.026, 0.05, 0.09, 0.145, 0.205, 0.27, 0.34],
+    diameter_um: 8.0,
+    step: 0.033,
+    refracted: 0.45,
+    lobe_deg: 5.0,
+    veil: 0.45,
+    back: 0.03,
+};

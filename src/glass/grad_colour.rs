@@ -34,7 +34,7 @@
 use super::control::{Control, Kind};
 use super::edge::Edge;
 use super::law::{COATED, Law};
-use super::{Family, Made, density_option, read_options};
+use super::{Family, Made, density_option, dye, read_options};
 use crate::colour::Spectrum;
 use crate::units::Stops;
 
@@ -158,10 +158,7 @@ impl Colour {
     /// The dye's spectral density, of peak 1.
     fn dye(self) -> Spectrum {
         Spectrum::from_fn(|wavelength| {
-            let above = |border: f64| {
-                let t = ((wavelength.get() - border) / FLANK + 0.5).clamp(0.0, 1.0);
-                t * t * (3.0 - 2.0 * t)
-            };
+            let above = |border: f64| dye::above(wavelength.get(), border, FLANK);
             let bands = self.bands().iter();
             bands
                 .map(|&(from, to, part)| part * (above(from) - above(to)))

@@ -19,45 +19,28 @@
 //! # Ok::<(), foreglass::glass::GlassError>(())
 //! ```
 
+use super::Family;
+use super::air::{Air, HONESTY, SOURCE};
 use super::strength::Strength;
-use super::{Family, diffuser};
-use crate::optics::droplets::Droplets;
-use crate::optics::fit::LEAST_SPECK_SPREAD;
-use crate::units::{Degrees, Fraction, Micrometres};
 
 pub(super) static FAMILY: Family = Family {
     key: "low-contrast",
-    name: NAME,
+    name: AIR.name,
     purpose: "Lifts the blacks and lowers contrast without softening.",
-    source: "Translucent droplets: direct exp(−τQ), Q = 2 − (4/ρ) sin ρ + (4/ρ²)(1 − cos ρ)",
-    honesty: "Modelled, not measured: size, number and shares are our own estimates; light is scattered once.",
+    source: SOURCE,
+    honesty: HONESTY,
     strengths: &Strength::ALL,
     controls: &[],
-    make: |strength, options| {
-        let glass = droplets(DEPTH[strength.rung()]);
-        diffuser::make(NAME, strength, options, glass.scatter())
-    },
+    make: |strength, options| AIR.make(strength, options),
 };
 
-const NAME: &str = "Low contrast";
-/// What the droplets would cover at 1/8 to 5, none overlapping.
-const DEPTH: [f64; 8] = [0.004, 0.008, 0.015, 0.027, 0.045, 0.065, 0.09, 0.12];
-/// Spread of ln d.
-const SPREAD: f64 = 0.4;
-const _: () = assert!(
-    SPREAD >= LEAST_SPECK_SPREAD,
-    "rings are no sum of Gaussians"
-);
-
-const fn droplets(depth: f64) -> Droplets {
-    Droplets {
-        depth,
-        diameter: Micrometres::clamped(3.5),
-        spread: SPREAD,
-        step: 0.1,
-        refracted: Fraction::clamped(0.7),
-        lobe: Degrees::clamped(6.0),
-        veil: Fraction::clamped(0.7),
-        back: Fraction::clamped(0.04),
-    }
-}
+const AIR: Air = Air {
+    name: "Low contrast",
+    depth: [0.004, 0.008, 0.015, 0.027, 0.045, 0.065, 0.09, 0.12],
+    diameter_um: 3.5,
+    step: 0.1,
+    refracted: 0.7,
+    lobe_deg: 6.0,
+    veil: 0.7,
+    back: 0.04,
+};

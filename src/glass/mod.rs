@@ -12,6 +12,10 @@ pub mod law;
 mod edge;
 // What all diffusers share.
 mod diffuser;
+// What glass of droplets shares.
+mod air;
+// What dyes share.
+mod dye;
 // What the mists share.
 mod mist;
 // What the nets share.
@@ -265,14 +269,17 @@ fn refuse(path: &str, message: impl Into<String>) -> OptionError {
     }
 }
 
+/// An option's number within a family's limits, both included.
+fn within(name: &str, value: f64, [low, high]: [f64; 2], unit: &str) -> Result<f64, OptionError> {
+    if (low..=high).contains(&value) {
+        Ok(value)
+    } else {
+        let message = format!("{name} {value} is out of range: {low} to {high}{unit}");
+        Err(refuse(name, message))
+    }
+}
+
 /// A density option within a family's limits.
 fn density_option(value: f64, low: f64, high: f64) -> Result<Density, OptionError> {
-    if (low..=high).contains(&value) {
-        Ok(Density::clamped(value))
-    } else {
-        Err(refuse(
-            "density",
-            format!("density {value} is out of range: {low} to {high}"),
-        ))
-    }
+    within("density", value, [low, high], "").map(Density::clamped)
 }

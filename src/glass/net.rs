@@ -6,7 +6,7 @@
 use super::control::{Control, Kind};
 use super::law::{COATED, Law};
 use super::strength::Strength;
-use super::{Made, OptionError, read_options, refuse};
+use super::{Made, OptionError, read_options, refuse, within};
 use crate::optics::net::Net;
 use crate::optics::threads::Threads;
 use crate::units::{Degrees, Fraction, Micrometres};
@@ -127,15 +127,6 @@ impl Cloth {
             name,
             nominal_loss: None,
         })
-    }
-}
-
-fn within(path: &str, value: f64, [low, high]: [f64; 2], unit: &str) -> Result<f64, OptionError> {
-    if (low..=high).contains(&value) {
-        Ok(value)
-    } else {
-        let message = format!("{path} {value} is out of range: {low} to {high}{unit}");
-        Err(refuse(path, message))
     }
 }
 

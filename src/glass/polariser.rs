@@ -26,7 +26,7 @@
 
 use super::control::{Control, Kind};
 use super::law::Law;
-use super::{Family, Made, OptionError, read_options, refuse};
+use super::{Family, Made, OptionError, read_options, refuse, within};
 use crate::optics::polarised::Sheet;
 use crate::optics::sky::Sun;
 
@@ -170,9 +170,9 @@ impl Options {
     fn sheet(&self) -> Result<Sheet, OptionError> {
         let along = match (self.loss, self.k1) {
             (Some(_), Some(_)) => return Err(refuse("k1", "give the loss or k1, not both")),
-            (None, Some(k1)) => within("k1", k1, PRINCIPALS)?,
+            (None, Some(k1)) => within("k1", k1, PRINCIPALS, "")?,
             (loss, None) => {
-                let loss = within("loss", loss.unwrap_or(LOSS), LOSSES)?;
+                let loss = within("loss", loss.unwrap_or(LOSS), LOSSES, "")?;
                 2.0 * (-loss).exp2() / (1.0 + LEAK)
             }
         };
@@ -184,7 +184,7 @@ impl Options {
 
     fn sun(&self) -> Result<Option<Sun>, OptionError> {
         let option = |name, value: Option<f64>, default: f64, low, high| {
-            within(name, value.unwrap_or(default), [low, high])
+            within(name, value.unwrap_or(default), [low, high], "")
         };
         let azimuth = option(
             "sun_azimuth_deg",
@@ -208,18 +208,7 @@ impl Options {
             azimuth: azimuth.to_radians(),
             elevation: elevation.to_radians(),
             most,
-            above: within("sky_above", above, [0.0, 1.1])?,
+            above: within("sky_above", above, [0.0, 1.1], "")?,
         }))
-    }
-}
-
-fn within(name: &str, value: f64, [low, high]: [f64; 2]) -> Result<f64, OptionError> {
-    if (low..=high).contains(&value) {
-        Ok(value)
-    } else {
-        Err(refuse(
-            name,
-            format!("{name} {value} is out of range: {low} to {high}"),
-        ))
     }
 }

@@ -25,7 +25,7 @@
 use super::control::{Control, Kind};
 use super::law::{COATED, Law};
 use super::strength::Strength;
-use super::{Family, Made, OptionError, read_options, refuse};
+use super::{Family, Made, OptionError, read_options, refuse, within};
 use crate::optics::engraved::Engraved;
 use crate::units::{Degrees, Fraction, Micrometres};
 use serde_json::{Map, Value};
@@ -101,12 +101,7 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
     let coverage = COVERAGE[strength.rung()];
     let width = match o.spacing_mm {
         None => WIDTH_UM,
-        Some(mm) if (SPACINGS[0]..=SPACINGS[1]).contains(&mm) => 1e3 * mm * coverage,
-        Some(mm) => {
-            let [low, high] = SPACINGS;
-            let message = format!("spacing_mm {mm} is out of range: {low} to {high} mm");
-            return Err(refuse("spacing_mm", message));
-        }
+        Some(mm) => 1e3 * within("spacing_mm", mm, SPACINGS, " mm")? * coverage,
     };
     let caution = (width < LEAST_WIDTH_UM).then_some(
         "At this spacing the lines are hardly wider than light's own waves: the rays shown are too long.",

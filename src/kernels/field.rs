@@ -122,9 +122,9 @@ enum Lookup<'a, V> {
 
 /// Four neighbouring nodes, the first of them and their weights.
 #[derive(Clone, Copy)]
-struct Cubic {
-    first: usize,
-    weights: [f32; 4],
+pub(super) struct Cubic {
+    pub(super) first: usize,
+    pub(super) weights: [f32; 4],
 }
 
 impl<'a, V: Value> Lookup<'a, V> {
@@ -222,7 +222,7 @@ fn linear<V: Value>(values: &[V], at: f64) -> V {
 
 impl Cubic {
     /// Catmull–Rom weights of pixel `i` of `pixels` over `nodes` nodes, one of them beyond each end.
-    fn at(i: usize, pixels: usize, nodes: usize) -> Self {
+    pub(super) fn at(i: usize, pixels: usize, nodes: usize) -> Self {
         let cells = (nodes - 3) as f64;
         let at = (i as f64 + 0.5) / pixels as f64 * cells;
         let first = (at as usize).min(nodes - 4);

@@ -35,6 +35,7 @@
 //! ```
 
 use super::dct;
+use super::pyramid::decimate::mean;
 use super::scatter::Border;
 use super::watch::{Cancelled, Watch};
 use crate::frame::Frame;
@@ -242,51 +243,41 @@ fn scattered(
         columns.for_each_init(own, |own, (kx, values)| {
             column(kx, own, &mut |factors| times(values, factors));
         });
-        back(
-            &mut plane,
-            turned,
-            [&across, &down],
-            dct::from_cosines,
-            watch,
-        )?;
-        return Ok(plane);
-    }
-    // The sine of order k stands at k − 1, and order 0 has none: the odd part moves up and left.
-    let sines = &mut scratch.sines;
-    sines.resize(width * height, 0.0);
-    let (first, rest) = turned.split_at_mut(height);
-    let (body, last) = sines.split_at_mut(height * (width - 1));
-    column(0, &mut own(), &mut |factors| {
-        times(first, &factors[..height]);
-    });
-    let columns = rest.par_chunks_mut(height).zip(body.par_chunks_mut(height));
-    columns
-        .enumerate()
-        .for_each_init(own, |own, (i, (values, sines))| {
-            column(i + 1, own, &mut |factors| {
-                let (cosines, odd) = factors.split_at(height);
-                let up = sines.iter_mut().zip(&values[1..]).zip(&odd[1..]);
-                up.for_each(|((sine, value), factor)| *sine = value * factor);
-                if let Some(last) = sines.last_mut() {
-                    *last = 0.0;
-                }
-                times(values, cosines);
-            });
+    } else {
+        // The sine of order k stands at k − 1, and order 0 has none: the odd part moves up and left.
+        let sines = &mut scratch.sines;
+        sines.resize(width * height, 0.0);
+        let (first, rest) = turned.split_at_mut(height);
+        let (body, last) = sines.split_at_mut(height * (width - 1));
+        column(0, &mut own(), &mut |factors| {
+            times(first, &factors[..height]);
         });
-    last.fill(0.0);
-    back(
-        &mut plane,
-        turned,
-        [&across, &down],
-        dct::from_cosines,
-        watch,
-    )?;
-    back(turned, sines, [&across, &down], dct::from_sines, watch)?;
-    plane
-        .par_iter_mut()
-        .with_min_len(1 << 14)
-        .zip(&*turned)
-        .for_each(|(out, sine)| *out += sine);
+        let columns = rest.par_chunks_mut(height).zip(body.par_chunks_mut(height));
+        columns
+            .enumerate()
+            .for_each_init(own, |own, (i, (values, sines))| {
+                column(i + 1, own, &mut |factors| {
+                    let (cosines, odd) = factors.split_at(height);
+                    let up = sines.iter_mut().zip(&values[1..]).zip(&odd[1..]);
+                    up.for_each(|((sine, value), factor)| *sine = value * factor);
+                    if let Some(last) = sines.last_mut() {
+                        *last = 0.0;
+                    }
+                    times(values, cosines);
+                });
+            });
+        last.fill(0.0);
+    }
+    let axes = [&across, &down];
+    back(&mut plane, turned, axes, dct::from_cosines, watch)?;
+    if !even {
+        back(turned, &mut scratch.sines, axes, dct::from_sines, watch)?;
+        plane
+            .par_iter_mut()
+            .with_min_len(1 << 14)
+            .zip(&*turned)
+            .for_each(|(out, sine)| *out += sine);
+    }
     Ok(plane)
 }
 
@@ -386,12 +377,4 @@ impl<'a> Gains<'a> {
             *b = gap * seen;
         }
     }
-}
-
-fn mean(plane: &[f32]) -> f64 {
-    let parts: Vec<f64> = plane
-        .par_chunks(1 << 16)
-        .map(|part| part.iter().map(|&v| f64::from(v)).sum())
-        .collect();
-    parts.iter().sum::<f64>() / plane.len() as f64
 }

@@ -361,9 +361,7 @@ impl Run<'_> {
             self.progress.watch.check()?;
             if plan.decimations.is_empty() && plan.veil != 0.0 {
                 let plane = &*self.planes[c];
-                let parts: Vec<f64> = plane.par_chunks(1 << 16).map(decimate::sum).collect();
-                let mean = parts.iter().sum::<f64>() / plane.len() as f64;
-                self.adds[c] += (plan.veil * mean) as f32;
+                self.adds[c] += (plan.veil * decimate::mean(plane)) as f32;
             }
         }
         Ok(())

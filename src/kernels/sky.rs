@@ -3,6 +3,7 @@
 //! The law is worked out at nodes along each row, and runs through them as a cubic (Catmull–Rom); rows
 //! below the line are left alone.
 
+use super::field::Cubic;
 use crate::frame::Frame;
 use crate::optics::field::View;
 use crate::optics::sky::Sky;
@@ -13,6 +14,7 @@ pub const TOLERANCE: f64 = 2e-5;
 
 /// Cells along a row; a node lies at each end of each, and one beyond either border.
 const CELLS: usize = 96;
+const NODES: usize = CELLS + 3;
 
 /// The sky, and the picture that it stands over.
 #[derive(Debug, Clone, Copy)]
@@ -26,7 +28,7 @@ pub struct Params<'a> {
 /// Multiplies the frame by the sky's factor, in place.
 pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
     let (width, height) = (frame.width(), frame.height());
-    let weights: Vec<_> = (0..width).map(|x| weights(x, width)).collect();
+    let weights: Vec<_> = (0..width).map(|x| Cubic::at(x, width, NODES)).collect();
     let [r, g, b] = frame.planes_mut();
     let rows = r
         .par_chunks_mut(width)
@@ -39,7 +41,7 @@ pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
         }
         let nodes = nodes(params, down);
         let pixels = r.iter_mut().zip(g).zip(b).zip(&weights);
-        for (((r, g), b), (first, weights)) in pixels {
+        for (((r, g), b), Cubic { first, weights }) in pixels {
             let four = nodes[*first..].iter().zip(weights);
             let factor: f32 = four.map(|(v, w)| v * w).sum();
             *r *= factor;
@@ -50,26 +52,11 @@ pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
 }
 
 /// The factor at a row's nodes.
-fn nodes(params: &Params<'_>, down: f64) -> [f32; CELLS + 3] {
+fn nodes(params: &Params<'_>, down: f64) -> [f32; NODES] {
     let view = &params.view;
     let y_mm = (0.5 - down) * view.height_mm;
     std::array::from_fn(|i| {
         let across = (i as f64 - 1.0) / CELLS as f64 - 0.5;
         params.sky.at(view, across * view.width_mm, y_mm) as f32
     })
-}
-
-/// The first of four nodes about pixel `x` of `width`, and their weights.
-fn weights(x: usize, width: usize) -> (usize, [f32; 4]) {
-    let at = (x as f64 + 0.5) / width as f64 * CELLS as f64;
-    let first = (at as usize).min(CELLS - 1);
-    let t = (at - first as f64) as f32;
-    let (t2, t3) = (t * t, t * t * t);
-    let weights = [
-        0.5 * (2.0 * t2 - t3 - t),
-        0.5 * (3.0 * t3 - 5.0 * t2) + 1.0,
-        0.5 * (4.0 * t2 - 3.0 * t3 + t),
-        0.5 * (t3 - t2),
-    ];
-    (first, weights)
 }

@@ -9,11 +9,12 @@
 //!
 //! An even field stays even: what is laid out is divided by what a field of 1 lays out.
 
+use super::pyramid::decimate::mean;
 use super::scatter::Border;
 use super::watch::{Cancelled, Watch};
 use super::{oriented, scatter};
-use crate::frame::Frame;
-use crate::optics::cosines::{Cells, mirrored};
+use crate::frame::{Frame, mirrored};
+use crate::optics::cosines::Cells;
 use crate::optics::field::View;
 use crate::optics::mixture::{Gaussian, Mixture};
 use crate::optics::response::Response;
@@ -401,12 +402,4 @@ fn merge(frame: &mut Frame, back: &Frame, block: usize, direct: [f32; 3], adds: 
             },
         );
     }
-}
-
-fn mean(plane: &[f32]) -> f64 {
-    let parts: Vec<f64> = plane
-        .par_chunks(1 << 16)
-        .map(|part| part.iter().map(|&v| f64::from(v)).sum())
-        .collect();
-    parts.iter().sum::<f64>() / plane.len() as f64
 }

@@ -13,7 +13,7 @@
 //! contrast; the scales are our own choice.
 
 use super::{BLACK, Region, reduced};
-use crate::frame::Frame;
+use crate::frame::{Frame, mirrored};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
@@ -95,12 +95,8 @@ fn blurred(plane: &[f32], width: usize, sigma: f64) -> Vec<f32> {
         .collect();
     let all: f32 = taps.iter().sum();
     taps.iter_mut().for_each(|t| *t /= all);
-    let mirrored = |at: usize, count: usize| {
-        // `at` is counted from `reach` before the border.
-        let period = 2 * count;
-        let place = (at + period * reach.div_ceil(period) - reach) % period;
-        place.min(period - 1 - place)
-    };
+    // Counted from `reach` before the border.
+    let from_edge = |at: usize, count: usize| mirrored(at as isize - reach as isize, count);
     let mut across = vec![0.0; plane.len()];
     across
         .par_chunks_mut(width)
@@ -109,7 +105,7 @@ fn blurred(plane: &[f32], width: usize, sigma: f64) -> Vec<f32> {
             || vec![0.0; width + 2 * reach],
             |padded, (out, row)| {
                 for (at, v) in padded.iter_mut().enumerate() {
-                    *v = row[mirrored(at, width)];
+                    *v = row[from_edge(at, width)];
                 }
                 for (x, out) in out.iter_mut().enumerate() {
                     let near = &padded[x..x + taps.len()];
@@ -120,7 +116,7 @@ fn blurred(plane: &[f32], width: usize, sigma: f64) -> Vec<f32> {
     let mut down = vec![0.0; plane.len()];
     down.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
         for (k, tap) in taps.iter().enumerate() {
-            let from = mirrored(y + k, height) * width;
+            let from = from_edge(y + k, height) * width;
             let row = &across[from..from + width];
             out.iter_mut().zip(row).for_each(|(o, v)| *o += tap * v);
         }

@@ -1,11 +1,12 @@
 //! What light across lines need for one spread of widths or angles, tabulated over a logarithm.
 //! The formulae stand in [`super::lines`].
 
+use super::band::colours;
+use super::memo::Memo;
+use super::normal::upper;
 use super::table::Table;
-use crate::colour;
-use std::collections::BTreeMap;
-use std::f64::consts::{FRAC_1_SQRT_2, FRAC_PI_2, PI};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::f64::consts::{FRAC_PI_2, PI};
+use std::sync::Arc;
 
 /// How far the normal distribution is followed, in standard deviations.
 const REACH: f64 = 9.0;
@@ -31,26 +32,18 @@ pub(super) struct Groove {
     pub(super) outside: Table,
 }
 
-static TABLES: Mutex<BTreeMap<(bool, u64), Arc<Tables>>> = Mutex::new(BTreeMap::new());
+static TABLES: Memo<(bool, u64), Tables> = Memo::new(REMEMBERED);
 
 impl Tables {
     /// Made once and remembered.
     pub(super) fn of(groove: bool, spread: f64) -> Arc<Self> {
-        let key = (groove, spread.to_bits());
-        let mut tables = TABLES.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(table) = tables.get(&key) {
-            return Arc::clone(table);
-        }
-        if tables.len() >= REMEMBERED {
-            tables.clear();
-        }
-        let made = Arc::new(if groove {
-            Self::groove(spread)
-        } else {
-            Self::Rib(rib(spread))
-        });
-        tables.insert(key, Arc::clone(&made));
-        made
+        TABLES.get((groove, spread.to_bits()), || {
+            if groove {
+                Self::groove(spread)
+            } else {
+                Self::Rib(rib(spread))
+            }
+        })
     }
 
     fn groove(spread: f64) -> Self {
@@ -88,17 +81,6 @@ impl Tables {
         });
         Self::Groove(Box::new(channels))
     }
-}
-
-/// For each of R, G, B: (wavelength in µm, weight), weights of unit sum, zeros left out.
-pub(super) fn colours() -> &'static [Vec<(f64, f64)>; 3] {
-    static COLOURS: OnceLock<[Vec<(f64, f64)>; 3]> = OnceLock::new();
-    COLOURS.get_or_init(|| {
-        colour::bands().each_ref().map(|band| {
-            let sample = band.iter().map(|(nm, weight)| (nm.get() * 1e-3, weight));
-            sample.filter(|&(_, weight)| weight > 0.0).collect()
-        })
-    })
 }
 
 /// Step of a table over a logarithm that a normal distribution of `spread` has smoothed.
@@ -185,9 +167,4 @@ pub(super) fn sine_integral(x: f64) -> f64 {
 fn triangle(q: f64, spread: f64) -> f64 {
     let a = q.ln() / spread;
     upper(a) - q * (0.5 * spread * spread).exp() * upper(a + spread)
-}
-
-/// The normal distribution above `x`.
-pub(super) fn upper(x: f64) -> f64 {
-    0.5 * libm::erfc(x * FRAC_1_SQRT_2)
 }

@@ -133,18 +133,3 @@ impl Cells {
         })
     }
 }
-
-/// Half-sample mirroring of an index into `0..length`.
-#[must_use]
-pub const fn mirrored(index: isize, length: usize) -> usize {
-    if index >= 0 && index < length as isize {
-        return index as usize;
-    }
-    let period = 2 * length as isize;
-    let i = index.rem_euclid(period);
-    (if i < length as isize {
-        i
-    } else {
-        period - 1 - i
-    }) as usize
-}

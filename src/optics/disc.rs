@@ -7,10 +7,11 @@
 //! it to plain sums).
 
 use super::airy;
+use super::memo::Memo;
+use super::normal::upper;
 use super::table::Table;
-use std::collections::BTreeMap;
-use std::f64::consts::{FRAC_1_SQRT_2, PI};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// Spreads under this are held to it: an edge harder than it cannot be told from it.
 const LEAST_SPREAD: f64 = 0.02;
@@ -69,22 +70,10 @@ impl Disc {
     }
 }
 
-/// The normal distribution above `x`.
-fn upper(x: f64) -> f64 {
-    0.5 * libm::erfc(x * FRAC_1_SQRT_2)
-}
-
 /// The mean of 2J₁(x)/x over ln x̄, made once per spread.
 fn transform(spread: f64) -> Arc<Table> {
-    static TABLES: Mutex<BTreeMap<u64, Arc<Table>>> = Mutex::new(BTreeMap::new());
-    let mut tables = TABLES.lock().unwrap_or_else(PoisonError::into_inner);
-    if tables.len() >= 64 {
-        tables.clear();
-    }
-    let table = tables
-        .entry(spread.to_bits())
-        .or_insert_with(|| Arc::new(averaged(spread)));
-    Arc::clone(table)
+    static TABLES: Memo<u64, Table> = Memo::new(64);
+    TABLES.get(spread.to_bits(), || averaged(spread))
 }
 
 /// Sums over nine standard deviations on steps of a fortieth of one.

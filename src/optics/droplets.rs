@@ -31,8 +31,8 @@
 //! }
 //! ```
 
+use super::band::colours;
 use super::scatter::{Lobe, Profile, Scatter};
-use crate::colour;
 use crate::units::{Degrees, Fraction, Micrometres};
 use std::f64::consts::PI;
 
@@ -83,9 +83,9 @@ impl Droplets {
             let sum: f64 = sizes.iter().map(|(d, w)| w * extinction(rho * d)).sum();
             (-self.depth * sum / all).exp()
         };
-        colour::bands().each_ref().map(|band| {
-            let samples = band.iter().filter(|&(_, weight)| weight > 0.0);
-            samples.map(|(nm, w)| w * at(nm.get() * 1e-3)).sum()
+        std::array::from_fn(|channel| {
+            let colours = colours()[channel].iter();
+            colours.map(|&(um, w)| w * at(um)).sum()
         })
     }
 

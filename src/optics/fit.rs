@@ -11,13 +11,13 @@
 use super::disc::Disc;
 use super::halo::Halo;
 use super::least::{self, Sample};
+use super::memo::Memo;
 use super::mixture::{Gaussian, Mixture};
 use super::profile::{Kind, Law, Profile};
 use super::scatter::Scatter;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, OnceLock};
 
 /// Specks of a narrower spread than this show dark rings, which no sum of Gaussians follows: no family
 /// has them.
@@ -75,28 +75,9 @@ impl Profile {
     }
 }
 
-/// Fits by what they hang on.
-type Known<K> = Mutex<BTreeMap<K, Arc<Fits>>>;
-
-/// The fit for `key`, made once.
-fn remembered<K: Ord>(known: &Known<K>, key: K, make: impl FnOnce() -> Fits) -> Arc<Fits> {
-    let lock = || known.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some(fits) = lock().get(&key).cloned() {
-        return fits;
-    }
-    // Not under the lock: a fit takes a while and runs on all threads.
-    let fits = Arc::new(make());
-    let mut all = lock();
-    if all.len() >= 64 {
-        all.clear();
-    }
-    all.insert(key, Arc::clone(&fits));
-    fits
-}
-
 fn specks(spread: f64, coverage: f64) -> Arc<Fits> {
-    static FITS: Known<(u64, u64)> = Mutex::new(BTreeMap::new());
-    remembered(&FITS, (spread.to_bits(), coverage.to_bits()), || {
+    static FITS: Memo<(u64, u64), Fits> = Memo::new(64);
+    FITS.get_unheld((spread.to_bits(), coverage.to_bits()), || {
         let halo = Halo::of(spread, coverage);
         let shape = |channel: usize| {
             let density = |z: f64| halo.density(channel, z);
@@ -128,8 +109,8 @@ fn harvey() -> Arc<Fits> {
 }
 
 fn discs(spread: f64) -> Arc<Fits> {
-    static FITS: Known<u64> = Mutex::new(BTreeMap::new());
-    remembered(&FITS, spread.to_bits(), || {
+    static FITS: Memo<u64, Fits> = Memo::new(64);
+    FITS.get_unheld(spread.to_bits(), || {
         let disc = Disc::new(1.0, spread);
         let reach = (DISC_REACH * spread - 2.0 * spread * spread).exp();
         let shape = Shape::new(|r| disc.density(r), |r| disc.encircled(r), reach);

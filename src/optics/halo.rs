@@ -16,14 +16,14 @@
 //! overlap to 1e-8 and, relative, 1e-7: the tests hold them to plain quadrature.
 //! A spread under [`LEAST_SPREAD`] is taken as one size, summed over the band without a table.
 
+use super::band::colours;
 use super::hankel::Samples;
+use super::memo::Memo;
 use super::quadrature::gauss_legendre;
 use super::table::Table;
 use super::{airy, overlap};
-use crate::colour;
-use std::collections::BTreeMap;
 use std::f64::consts::PI;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::Arc;
 
 /// Spreads of ln d below this are one size: they would move the law by less than 2e-3.
 pub(super) const LEAST_SPREAD: f64 = 0.02;
@@ -37,7 +37,7 @@ const REACH: f64 = 9.0;
 /// How many halos are remembered.
 const REMEMBERED: usize = 64;
 
-static HALOS: Mutex<BTreeMap<(u64, u64), Arc<Halo>>> = Mutex::new(BTreeMap::new());
+static HALOS: Memo<(u64, u64), Halo> = Memo::new(REMEMBERED);
 
 /// The halo of one spread of sizes at one coverage, in all three channels.
 #[derive(Debug)]
@@ -65,16 +65,7 @@ impl Halo {
         };
         let coverage = coverage.clamp(0.0, overlap::MOST_COVERAGE);
         let key = (spread.to_bits(), coverage.to_bits());
-        let mut halos = HALOS.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(halo) = halos.get(&key) {
-            return Arc::clone(halo);
-        }
-        if halos.len() >= REMEMBERED {
-            halos.clear();
-        }
-        let halo = Arc::new(Self::build(spread, coverage));
-        halos.insert(key, Arc::clone(&halo));
-        halo
+        HALOS.get(key, || Self::build(spread, coverage))
     }
 
     fn build(spread: f64, coverage: f64) -> Self {
@@ -88,7 +79,7 @@ impl Halo {
         }
         let [transfer, radial, outside] = Sizes::new(spread).tables(coverage);
         out.tables = Some([0, 1, 2].map(|channel| {
-            let band: Vec<(f64, f64)> = bands()[channel]
+            let band: Vec<(f64, f64)> = colours()[channel]
                 .iter()
                 .map(|&(lambda, w)| (lambda.ln(), w))
                 .collect();
@@ -155,19 +146,8 @@ impl Halo {
     }
 }
 
-/// For each of R, G, B: (wavelength in µm, weight), weights of unit sum, zeros left out.
-fn bands() -> &'static [Vec<(f64, f64)>; 3] {
-    static BANDS: OnceLock<[Vec<(f64, f64)>; 3]> = OnceLock::new();
-    BANDS.get_or_init(|| {
-        colour::bands().each_ref().map(|band| {
-            let sample = band.iter().map(|(nm, weight)| (nm.get() * 1e-3, weight));
-            sample.filter(|&(_, weight)| weight > 0.0).collect()
-        })
-    })
-}
-
 fn band_mean(channel: usize, f: impl Fn(f64) -> f64) -> f64 {
-    bands()[channel]
+    colours()[channel]
         .iter()
         .map(|&(lambda, w)| w * f(lambda))
         .sum()

@@ -37,7 +37,8 @@
 //! assert!(law.transfer_at(1, [0.0, 500.0]) < 1e-6);
 //! ```
 
-use super::across::{Tables, upper};
+use super::across::Tables;
+use super::normal::upper;
 use super::quadrature::gauss_legendre;
 use crate::units::{Degrees, Micrometres};
 use std::f64::consts::PI;
@@ -224,7 +225,8 @@ impl Law {
 
 #[cfg(test)]
 mod tests {
-    use super::super::across::{beyond, colours, sine_integral};
+    use super::super::across::{beyond, sine_integral};
+    use super::super::band::colours;
     use super::*;
 
     fn law(form: Form, waver: f64) -> Law {

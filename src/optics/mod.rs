@@ -26,6 +26,7 @@ pub mod cosines;
 // What a sampled picture can hold of a narrow streak.
 pub mod pixel;
 
+mod band;
 mod disc;
 
 // Glass with specks in it: what they take, and where it goes.
@@ -69,6 +70,8 @@ pub mod overlap;
 
 mod halo;
 mod hankel;
+mod memo;
+mod normal;
 mod table;
 
 // Laws as sums of Gaussians; neighbouring scatters fused.

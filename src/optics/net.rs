@@ -31,12 +31,12 @@
 //! assert!((law.excess(300.0) + 0.01).abs() < 1e-9);
 //! ```
 
-use super::across::colours;
+use super::band::colours;
+use super::memo::Memo;
 use super::table::Table;
 use crate::units::{Degrees, Micrometres};
-use std::collections::BTreeMap;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, OnceLock};
 
 /// Jitter is held to this range: a net wound better than the first does not exist, and past the second
 /// threads would overtake each other.
@@ -192,27 +192,17 @@ struct Weave {
     orders: OnceLock<Orders>,
 }
 
-static WEAVES: Mutex<BTreeMap<[u64; 2], Arc<Weave>>> = Mutex::new(BTreeMap::new());
+static WEAVES: Memo<[u64; 2], Weave> = Memo::new(REMEMBERED);
 
 impl Weave {
     /// Made once and remembered.
     fn of(covered: f64, jitter: f64) -> Arc<Self> {
-        let key = [covered.to_bits(), jitter.to_bits()];
-        let mut weaves = WEAVES.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(weave) = weaves.get(&key) {
-            return Arc::clone(weave);
-        }
-        if weaves.len() >= REMEMBERED {
-            weaves.clear();
-        }
-        let weave = Arc::new(Self {
+        WEAVES.get([covered.to_bits(), jitter.to_bits()], || Self {
             covered,
             jitter,
             neighbours: OnceLock::new(),
             orders: OnceLock::new(),
-        });
-        weaves.insert(key, Arc::clone(&weave));
-        weave
+        })
     }
 
     /// Where a neighbour is uncertain by a whole pitch, which leaves 3e-9 of a ripple.

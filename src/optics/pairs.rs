@@ -1,7 +1,7 @@
 //! The orders of a net as rows of values over frequency, one value for every wavelength of a channel's
 //! band: a net's transform is `Σ w C(λu) C(λv) − b⁴` over the band, C the self-correlation of one axis.
 
-use super::across;
+use super::band;
 use super::net;
 use std::sync::OnceLock;
 
@@ -37,7 +37,7 @@ impl Pairs {
     pub(super) fn new(law: net::Law, channel: usize, scale: f64) -> Self {
         let mut colours: Vec<(f64, f64)> = Vec::new();
         let (mut um, mut all, mut count) = (0.0, 0.0, 0);
-        for &(lambda, w) in &across::colours()[channel] {
+        for &(lambda, w) in &band::colours()[channel] {
             um += w * lambda;
             all += w;
             count += 1;

@@ -9,14 +9,14 @@
 //! light against [`super::scatter::ScatterLaw::transfer_at`] (a test holds it to that).
 
 use super::lines;
+use super::memo::Memo;
 use super::net;
 use super::octaves::Octaves;
 use super::pairs::Pairs;
 use super::profile::{Kind, Law};
 use super::scatter::Scatter;
 use rayon::prelude::*;
-use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 /// The transform of a stack of neighbouring scatters, per channel.
 #[derive(Debug, Clone)]
@@ -283,23 +283,15 @@ const REMEMBERED: usize = 12;
 /// What sets one net's law apart from others', and the channel.
 type Key = ([u64; 3], usize);
 
-static ORDERS: Mutex<BTreeMap<Key, Arc<Pairs>>> = Mutex::new(BTreeMap::new());
+static ORDERS: Memo<Key, Pairs> = Memo::new(REMEMBERED);
 
 /// The orders of a net in one channel, of unit sum, whatever its turn: made once and remembered.
 fn orders(law: &net::Law, channel: usize) -> Arc<Pairs> {
-    let mut all = ORDERS.lock().unwrap_or_else(PoisonError::into_inner);
-    let key = (law.key(), channel);
-    if let Some(orders) = all.get(&key) {
-        return Arc::clone(orders);
-    }
-    if all.len() >= REMEMBERED {
-        all.clear();
-    }
-    let b2 = law.open() * law.open();
-    let scale = 1.0 / (b2 - b2 * b2).max(f64::MIN_POSITIVE);
-    let made = Arc::new(Pairs::new(law.clone(), channel, scale));
-    all.insert(key, Arc::clone(&made));
-    made
+    ORDERS.get((law.key(), channel), || {
+        let b2 = law.open() * law.open();
+        let scale = 1.0 / (b2 - b2 * b2).max(f64::MIN_POSITIVE);
+        Pairs::new(law.clone(), channel, scale)
+    })
 }
 
 #[cfg(test)]

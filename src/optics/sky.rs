@@ -21,6 +21,7 @@
 //! ```
 
 use super::field::View;
+use super::polarised::rayleigh;
 
 /// Width of the line's soft edge, in parts of the picture's height.
 const EDGE: f64 = 0.1;
@@ -91,9 +92,13 @@ impl Sky {
         let (sin_t, cos_t) = self.turn.sin_cos();
         let passes = cross(d, [cos_t, sin_t, 0.0]);
         let along = dot(across, passes);
-        let square = 2.0 * along * along / dot(passes, passes) - dot(across, across);
-        // `rayleigh`'s 1 − cos² is the square of `across`, which the axis shares out.
-        self.contrast * most * square / (1.0 + dot(d, sun).powi(2))
+        let sin2 = dot(across, across);
+        if sin2 <= 0.0 {
+            return 0.0; // the sun itself, unpolarised
+        }
+        // cos 2φ of the axis that passes against the light's own.
+        let turned = 2.0 * along * along / (sin2 * dot(passes, passes)) - 1.0;
+        self.contrast * rayleigh(dot(d, sun), most) * turned
     }
 }
 

@@ -8,7 +8,8 @@
 //! splines of the frame's own step, the aperture that the production kernel has.
 
 use super::{MARGIN, direct, scatter, veil};
-use crate::optics::cosines::{Cells, mirrored};
+use crate::frame::mirrored;
+use crate::optics::cosines::Cells;
 use crate::optics::field::View;
 use crate::optics::scatter::Scatter;
 use crate::plan::ScatterPass;

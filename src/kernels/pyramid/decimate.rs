@@ -6,6 +6,7 @@
 use super::axis::{Apron, Axis, Seam};
 use super::rows::{Gather, Halve, Sum};
 use crate::kernels::watch::{Cancelled, Watch};
+use rayon::prelude::*;
 
 /// How one level of one frame size is made from the finer one.
 #[derive(Debug, Clone, PartialEq)]
@@ -161,6 +162,13 @@ impl Decimation {
         }
         Ok(total)
     }
+}
+
+/// The mean of a plane.
+pub(in crate::kernels) fn mean(plane: &[f32]) -> f64 {
+    // Added up in the order of the parts, so that the result does not depend on timing.
+    let parts: Vec<f64> = plane.par_chunks(1 << 16).map(sum).collect();
+    parts.iter().sum::<f64>() / plane.len() as f64
 }
 
 /// The sum of rows of a frame that has no coarser level.
