@@ -429,3 +429,23 @@ fn a_table_is_an_input() {
         );
     }
 }
+
+/// What is wrong with an option is told by its name, and an option is given once.
+#[test]
+fn options_are_named_and_taken_once() {
+    let told = |options: &[&str]| {
+        let mut args = vec!["glass", "show", "nd"];
+        args.extend(options.iter().flat_map(|o| ["--option", o]));
+        let out = foreglass(&args);
+        assert_eq!(out.status.code(), Some(2), "{options:?}");
+        String::from_utf8(out.stderr).expect("words")
+    };
+    assert!(
+        told(&["density=abc"]).contains("--option density:"),
+        "by name"
+    );
+    assert!(
+        told(&["density=0.3", "density=0.9"]).contains("given twice"),
+        "once"
+    );
+}

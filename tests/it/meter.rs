@@ -54,6 +54,24 @@ fn the_loss_that_is_divided_out_is_the_picture_s_own() {
     }
 }
 
+/// An attenuator's loss on the axis is divided out as the ledger counts it; the pupil's footprint lets a
+/// few thousandths more through.
+#[test]
+fn an_attenuator_is_divided_out_as_on_the_axis() {
+    let setup = setup(&[(
+        "/rig/stages/0",
+        json!({"glass": "grad-nd", "options": {"edge": "attenuator", "density": 0.9}}),
+    )]);
+    let plan = engine::plan(&setup, 65, 37);
+    let out = run(&plan, &even(65, 37, [0.18; 3]), Choice::Cpu);
+    let gain = f64::from(luminance(out.pixel(32, 18))) / 0.18;
+    assert!(
+        (even_gain(&plan) / gain - 1.0).abs() < 5e-3,
+        "{gain}, {}",
+        even_gain(&plan)
+    );
+}
+
 /// A dark mist lifts the blacks of the sample less than a pale one of the same halo fraction (common
 /// practice, no source); the level is that of a smaller picture within 0.05 stop; ND lifts nothing.
 #[test]

@@ -554,3 +554,33 @@ fn spill_that_skipped_the_front_glass_is_balanced_through_it() {
         veil(true, "/rig/stages/0")
     );
 }
+
+/// An attenuator's density on the axis counts in the stack's figures as in the light lost, and an ND one
+/// leaks infrared like any other density (common practice, no source for the limit).
+#[test]
+fn an_attenuator_counts_on_the_axis_everywhere() {
+    let with = |density: f64| {
+        setup(&[
+            ("/rig/stages/0", json!({"glass": "dark-mist"})),
+            (
+                "/rig/stages/1",
+                json!({"glass": "grad-nd", "options": {"edge": "attenuator", "density": density}, "slide_mm": -40}),
+            ),
+        ])
+    };
+    let s = with(2.1);
+    let told = s.figures(&s.stack()).loss_flat().get();
+    let lost = s.light_loss().get();
+    assert!((told - lost).abs() < 1e-3, "{told} against {lost}");
+    assert!(lost > 5.0, "slid to its dense end: {lost}");
+    let leaks = |s: &foreglass::rig::Setup| {
+        let all = s.advisories(&s.sensor_view());
+        all.iter().any(|a| a.code == "infrared")
+    };
+    assert!(
+        leaks(&s),
+        "density {:.2} on the axis",
+        s.glass[1].density_on_axis()
+    );
+    assert!(!leaks(&with(1.5)), "under the limit");
+}

@@ -247,7 +247,7 @@ fn polarisers_lose_what_their_principals_say() {
     let stops = |angle: f64| -sheet.passed(0.75, f64::to_radians(angle)).log2();
     assert!((stops(0.0) - 0.608).abs() < 1e-3, "in line: {}", stops(0.0));
     assert!(
-        (stops(90.0) - 3.414).abs() < 5e-3,
+        (stops(90.0) - 3.412).abs() < 5e-3,
         "crossed: {}",
         stops(90.0)
     );
