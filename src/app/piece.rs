@@ -4,7 +4,7 @@ use super::fields::{self, Number};
 use super::icons::{self, Icon};
 use super::light_path::{Act, RingField, StageField};
 use super::theme;
-use crate::glass::control::Kind;
+use crate::glass::control::{Kind, after_number};
 use crate::rig::size::Size;
 use crate::rig::{Mount, Mounted, Place};
 use crate::session::{Held, Report, Session, Setting, Wanted};
@@ -177,11 +177,7 @@ fn number(
         }
     });
     let mut now = value;
-    let suffix = if unit.is_empty() {
-        String::new()
-    } else {
-        format!(" {unit}")
-    };
+    let suffix = after_number(unit);
     ui.scope(|ui| {
         theme::field(ui);
         ui.spacing_mut().slider_width = (ui.available_width() - 92.0).max(60.0);

@@ -191,11 +191,12 @@ fn light(ui: &mut Ui, session: &mut Session) {
         Outside::Stops(_) => Beyond::Level,
     };
     let options = [
-        (Beyond::Mirror, "The scene goes on".to_owned()),
+        (Beyond::Mirror, "Mirrored".to_owned()),
         (Beyond::Dark, "Dark".to_owned()),
         (Beyond::Level, "An even level".to_owned()),
     ];
-    let help = "What lies outside the frame, for light scattered in from there.";
+    let help = "What lies outside the frame, for light scattered in from there: the scene going on as its mirror \
+                image, nothing, or a level.";
     if let Some(o) = fields::choice(ui, "Outside", help, &options, Some(now)) {
         let outside = match o {
             Beyond::Mirror => Outside::Mirror,
@@ -226,9 +227,9 @@ fn light(ui: &mut Ui, session: &mut Session) {
         spill_source(ui, session);
     }
     let options = [
-        (CornerHalos::Auto, "as the lens asks".to_owned()),
-        (CornerHalos::Stretched, "stretched".to_owned()),
-        (CornerHalos::Even, "even".to_owned()),
+        (CornerHalos::Auto, "By the lens".to_owned()),
+        (CornerHalos::Stretched, "Stretched".to_owned()),
+        (CornerHalos::Even, "Even".to_owned()),
     ];
     let help = "In front of a wide lens halos stretch towards the corners; even is quicker, and near \
                 the axis the same.";

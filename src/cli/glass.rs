@@ -3,7 +3,7 @@
 use super::{Failure, figures, json, say};
 use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
-use crate::glass::control::{Control, Kind};
+use crate::glass::control::{Control, Kind, after_number};
 use crate::glass::law::Figures;
 use crate::glass::strength::Strength;
 use crate::glass::{FAMILIES, Family, GlassError, Piece};
@@ -116,7 +116,7 @@ fn values(c: &Control) -> String {
             default,
             stock,
         } => {
-            let mut text = format!("{low} to {high} {unit}").trim_end().to_owned();
+            let mut text = format!("{low} to {high}{}", after_number(unit));
             if !stock.is_empty() {
                 let stock: Vec<_> = stock.iter().map(ToString::to_string).collect();
                 text += &format!(", stocked {}", stock.join(" "));

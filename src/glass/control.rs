@@ -61,3 +61,12 @@ impl Kind {
         named.then(|| Path::new(text))
     }
 }
+
+/// A unit as it stands after a number: a space before it, but for the degree sign's.
+#[must_use]
+pub fn after_number(unit: &str) -> String {
+    match unit {
+        "" | "°" => unit.to_owned(),
+        words => format!(" {words}"),
+    }
+}
