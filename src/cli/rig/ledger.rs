@@ -249,7 +249,8 @@ fn stop(n: f64) -> String {
     }
     let barrel = words::on_barrel(n);
     let exact = words::exact(n);
-    if barrel == exact {
+    // A full stop needs no second telling.
+    if barrel.parse::<f64>().is_ok_and(|b| (b - n).abs() < 0.005) {
         exact
     } else {
         format!("{exact} ({barrel})")
