@@ -3,6 +3,7 @@
 //!
 //! Exit codes: 0 done, 2 the command line is wrong, 3 an input cannot be used, 4 the work failed.
 
+mod convert;
 // Figures of glass as text and JSON, for several commands.
 mod figures;
 mod glass;
@@ -56,6 +57,8 @@ pub enum Command {
     Meter(meter::Args),
     /// What a rig costs in light, covers and clips
     Rig(rig::Args),
+    /// Which glass turns one colour temperature into another
+    Convert(convert::Args),
     /// Write a reference sheet
     Sheet(sheet::Args),
     /// Print a recipe with every default
@@ -112,6 +115,7 @@ pub fn run(command: &Command) -> Result<(), Failure> {
         Command::Glass(a) => glass::run(a),
         Command::Meter(a) => meter::run(a),
         Command::Rig(a) => rig::run(a),
+        Command::Convert(a) => convert::run(a),
         Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
         Command::Samples(a) => samples::run(a),

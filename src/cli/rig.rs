@@ -1,5 +1,8 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
+// What the glass costs, and what makes it good.
+pub(in crate::cli) mod ledger;
+
 use super::{Failure, figures, json, read_frame, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
@@ -57,6 +60,8 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
             let edge = setup.edge_width_mm(g);
             // An attenuator has no edge that could leave its place.
             let has_place = g.shape() != Some(Shape::Attenuator);
+            let loss = g.loss(&scene);
+            let [factor, mireds] = ledger::factor_and_mireds(g, loss);
             serde_json::json!({
                 "place": g.place.key(),
                 "glass": g.piece.name(),
@@ -64,17 +69,21 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
                 "edge_width_mm": edge,
                 "slide_range_mm": setup.slide_range_mm(g, view),
                 "tilt_range_deg": edge.filter(|_| has_place).map(|_| setup.tilt_range_deg(view)),
-                "loss_stops": g.loss(&scene).get(),
+                "loss_stops": ledger::lost(loss),
                 "loss_nominal_stops": g.nominal_loss().map(Stops::get),
+                "factor": factor,
+                "mireds": mireds,
             })
         })
         .collect();
     let stack = setup.stack();
     serde_json::json!({
         "stack": figures::to_json(setup.figures(&stack), &setup.spread(&stack)),
-        "light_loss_stops": setup.light_loss().get(),
-        "loss_nominal_stops": setup.nominal_loss().get(),
-        "stop_to_set": setup.stop_to_set(),
+        "light_loss_stops": ledger::lost(setup.light_loss()),
+        "loss_nominal_stops": ledger::lost(setup.nominal_loss()),
+        "stop_to_set": setup.exposure().map(|e| e.stop_to_set),
+        "exposure": ledger::exposure_json(setup),
+        "colour": ledger::colour_json(setup),
         "pupil_depth_mm": setup.camera.pupil_depth().get(),
         "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
         "vignette": {
@@ -92,28 +101,17 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
     if !recipe.name.is_empty() {
         t += &format!("{}\n", recipe.name);
     }
-    let scene = setup.scene();
+    t += &ledger::text(setup);
     for g in &setup.glass {
-        t += &format!(
-            "  {:<8} {:<24} {:>6.2} stop",
-            g.place.to_string(),
-            g.piece.name(),
-            g.loss(&scene).get()
-        );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;
             let word = g.shape().map_or("edge", Shape::word);
-            t += &format!("   {word} {width:.1} mm wide, {part:.0} % of the picture's height");
+            t += &format!(
+                "{}: {word} {width:.1} mm wide, {part:.0} % of the picture's height\n",
+                g.place
+            );
         }
-        t.push('\n');
     }
-    t += &format!(
-        "light lost {:.2} stop (by the trade's tables {:.2}); set {:.2} instead of {:.2}\n",
-        setup.light_loss().get(),
-        setup.nominal_loss().get(),
-        setup.stop_to_set(),
-        setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
-    );
     let stack = setup.stack();
     let (f, spread) = (setup.figures(&stack), setup.spread(&stack));
     if f.scattered > 0.0 {

@@ -12,6 +12,7 @@ use crate::recipe::Recipe;
 use crate::rig::advisory::{Advisory, HAZARDS};
 use crate::rig::camera::{Camera, Light};
 use crate::rig::{Mount, Mounted, Setup};
+use crate::units::Stops;
 
 /// Width at which the pictures of a sheet are made: sharp at 200 dpi in a column of a page.
 const PICTURE_WIDTH: usize = 1600;
@@ -70,7 +71,7 @@ fn look(
     let stack = setup.glass.iter().map(|g| StackRow {
         place: g.place.to_string(),
         glass: g.piece.name().to_owned(),
-        loss_stops: g.loss(&scene).get(),
+        loss_stops: told(g.loss(&scene)),
         detail: placement(g),
     });
     let camera = &setup.camera;
@@ -79,20 +80,29 @@ fn look(
         bare: picture(frame),
         glass: picture(&through),
         stack: stack.collect(),
-        light_loss_stops: setup.light_loss().get(),
-        loss_nominal_stops: Some(setup.nominal_loss().get()),
+        light_loss_stops: told(setup.light_loss()),
+        loss_nominal_stops: Some(told(setup.nominal_loss())),
         stop_kind: if camera.t_stop.is_some() {
             StopKind::T
         } else {
             StopKind::F
         },
-        bare_stop: camera.t_stop.unwrap_or(camera.stop).get(),
-        stop_to_set: setup.stop_to_set(),
+        bare_stop: setup.marked_stop(),
+        stop_to_set: setup.exposure().map_or(f64::NAN, |e| e.stop_to_set),
         diffusion: diffusion(setup, &effect(frame, &through, &plan, Region::WHOLE)),
         camera_lines: camera_lines(camera, &setup.light),
         advisories,
         note: recipe.note.clone(),
     })
+}
+
+/// A loss for the sheet, which writes a dash for what is no number: where nothing passes there is none.
+fn told(loss: Stops) -> f64 {
+    if loss.get() < Stops::HIGH {
+        loss.get()
+    } else {
+        f64::NAN
+    }
 }
 
 #[expect(

@@ -106,14 +106,16 @@ impl Mounted {
 
 impl Setup {
     /// The stop the lens is at while the picture is made: the metered one, or under iris
-    /// compensation the stop to set.
+    /// compensation the stop to set, as far as the lens opens.
     #[must_use]
     pub fn working_stop(&self) -> f64 {
         let metered = self.camera.stop.get();
-        match self.compensate {
-            Compensate::Iris => metered * (-self.light_loss().get() / 2.0).exp2(),
-            _ => metered,
+        if self.compensate != Compensate::Iris || !self.passes_light() {
+            return metered;
         }
+        let wanted = metered * (-self.light_loss().get() / 2.0).exp2();
+        let widest = self.camera.widest_stop;
+        widest.map_or(wanted, |widest| wanted.max(widest.get()))
     }
 
     /// The entrance pupil at the working stop. The subject is never nearer than the front glass.

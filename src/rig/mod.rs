@@ -12,7 +12,7 @@ pub mod camera;
 pub mod coverage;
 // The rig as planes and openings in front of the entrance pupil.
 pub mod geometry;
-// Light lost, and the stop to set.
+// Light lost and colour shifted, and what makes the loss good.
 pub mod ledger;
 // Stray light on the front, and what the shade keeps off.
 pub mod spill;

@@ -3,8 +3,9 @@
 use crate::optics::pupil::Shape;
 use crate::rig::advisory::Advisory;
 use crate::rig::coverage::Vignette;
+use crate::rig::ledger::{Exposure, Turned};
 use crate::rig::{Place, Setup};
-use crate::units::Stops;
+use crate::units::{Mireds, Stops};
 
 /// The figures of a look.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +20,14 @@ pub struct Report {
     pub t_stops: bool,
     /// The stop to set.
     pub stop_to_set: f64,
+    /// What makes the loss good; None where the stack passes nothing.
+    pub exposure: Option<Exposure>,
+    /// The sum of the shifts that the pieces are sold by; None where none is.
+    pub nominal_shift: Option<Mireds>,
+    /// How far the stack shifts the scene's light; None where that leaves no colour temperature.
+    pub shift: Option<Mireds>,
+    /// What the stack turns some lights into; empty where no piece has a colour.
+    pub turns: Vec<Turned>,
     /// What the rig clips.
     pub vignette: Vignette,
     /// Front vertex to entrance pupil, mm, and whether it is an estimate.
@@ -38,6 +47,8 @@ pub struct PlaceReport {
     pub loss: Stops,
     /// Loss by the trade's tables.
     pub nominal: Option<Stops>,
+    /// The shift that it is sold by.
+    pub nominal_shift: Option<Mireds>,
     /// Whether it passes the whole frame.
     pub covers: bool,
     /// Full width of its edge on the sensor, in parts of the picture's height.
@@ -64,6 +75,7 @@ impl Report {
                 place: g.place,
                 loss: g.loss(&scene),
                 nominal: g.nominal_loss(),
+                nominal_shift: g.piece.nominal_shift(),
                 covers: setup.covers(g, &view),
                 edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
                 edge_word: g.shape().map_or("edge", Shape::word),
@@ -74,9 +86,17 @@ impl Report {
         Self {
             loss: setup.light_loss(),
             nominal: setup.nominal_loss(),
-            marked: camera.t_stop.unwrap_or(camera.stop).get(),
+            marked: setup.marked_stop(),
             t_stops: camera.t_stop.is_some(),
             stop_to_set: setup.stop_to_set(),
+            exposure: setup.exposure(),
+            nominal_shift: setup.nominal_shift(),
+            shift: setup.shift(),
+            turns: if setup.has_colour() {
+                setup.turns()
+            } else {
+                Vec::new()
+            },
             vignette: setup.vignette(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,

@@ -15,6 +15,7 @@ mod figures;
 mod frame;
 mod glass;
 mod layering;
+mod ledger;
 mod masks;
 mod meter;
 mod optics;

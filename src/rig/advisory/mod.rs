@@ -142,6 +142,11 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "not-applied",
         "The recipe keeps it, so that nothing is lost; the picture does not show it yet.",
     ),
+    (
+        "opaque",
+        "What passes nothing has no filter factor. A table of a spectrum that is all noughts, or in another \
+         unit than its heading says, is the usual reason.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.
