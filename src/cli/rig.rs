@@ -1,5 +1,7 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
+mod vignette;
+
 use super::{Failure, figures, json, read_frame, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
@@ -49,7 +51,6 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
 
 fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     let scene = setup.scene();
-    let vignette = setup.vignette(view);
     let stages: Vec<Value> = setup
         .glass
         .iter()
@@ -77,11 +78,7 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
         "stop_to_set": setup.stop_to_set(),
         "pupil_depth_mm": setup.camera.pupil_depth().get(),
         "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
-        "vignette": {
-            "starts_deg": vignette.starts_deg,
-            "corner_stops": vignette.corner.map(Stops::get),
-            "corner_black": vignette.corner.is_none(),
-        },
+        "vignette": vignette::report(setup, view),
         "stages": stages,
         "advisories": advisories,
     })
@@ -121,17 +118,7 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         t += &figures::light(f);
         t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
     }
-    let v = setup.vignette(view);
-    t += &match (v.starts_deg, v.corner) {
-        (_, None) => "the corners are black\n".to_owned(),
-        (None, Some(_)) => "no vignetting\n".to_owned(),
-        (Some(from), Some(corner)) => {
-            format!(
-                "vignettes from {from:.1}°, worst corner {:.2} stop\n",
-                corner.get()
-            )
-        }
-    };
+    t += &vignette::text(setup, view);
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");

@@ -2,7 +2,8 @@
 
 use crate::optics::pupil::Shape;
 use crate::rig::advisory::Advisory;
-use crate::rig::coverage::Vignette;
+use crate::rig::remedies::Remedy;
+use crate::rig::vignette::Vignette;
 use crate::rig::{Place, Setup};
 use crate::units::Stops;
 
@@ -21,6 +22,10 @@ pub struct Report {
     pub stop_to_set: f64,
     /// What the rig clips.
     pub vignette: Vignette,
+    /// The widest lens that it clears, mm.
+    pub widest_focal_mm: Option<f64>,
+    /// What to change about what it clips, best first.
+    pub remedies: Vec<Remedy>,
     /// Front vertex to entrance pupil, mm, and whether it is an estimate.
     pub pupil_depth: (f64, bool),
     /// What each glass does.
@@ -78,6 +83,8 @@ impl Report {
             t_stops: camera.t_stop.is_some(),
             stop_to_set: setup.stop_to_set(),
             vignette: setup.vignette(&view),
+            widest_focal_mm: setup.widest_focal_mm(&view),
+            remedies: setup.remedies(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,
             advisories: setup
