@@ -181,6 +181,18 @@ impl RigDoc {
     }
 }
 
+/// Refuses a ring that is asked to slide with the reason, where an unknown field would leave one guessing.
+pub(super) fn refuse_slid_rings(document: &Value) -> Result<(), RecipeError> {
+    let rings = document.pointer("/rig/rings").and_then(Value::as_array);
+    for (i, ring) in rings.into_iter().flatten().enumerate() {
+        if ring.get("slide_mm").is_some() {
+            let message = "a ring turns and cannot slide; glass in a stage can";
+            return Err(RecipeError::at(format!("rig.rings[{i}].slide_mm"), message));
+        }
+    }
+    Ok(())
+}
+
 impl RecipeError {
     pub(super) fn inside(self, outer: &str) -> Self {
         let path = if self.path.is_empty() {
