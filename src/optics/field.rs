@@ -233,21 +233,18 @@ impl Field {
         ))
     }
 
-    /// What the part of the picture from `low` to `high`, mm from its centre, has in it: the zones over
-    /// which a bundle of rays passes a bend of a ramp or an opening's rim are as wide as its footprint.
+    /// What the part of the picture from `low` to `high`, mm from its centre, has in it.
     fn inside(&self, view: &View, low: [f64; 2], high: [f64; 2]) -> Inside {
         let corners =
             [low, [low[0], high[1]], [high[0], low[1]], high].map(|c| view.direction(c[0], c[1]));
-        let mut smooth = false;
-        let mut narrowest = f64::INFINITY;
-        let width =
-            |depth: f64| 2.0 * self.pupil.footprint_radius(depth).abs() * view.focal_mm / depth;
+        let mut inside = Inside::Even;
+        let on_sensor = |inside: Inside, depth_mm: f64| match inside {
+            Inside::Narrow(mm) => Inside::Narrow(mm * view.focal_mm / depth_mm),
+            other => other,
+        };
         for plane in &self.planes {
-            match self.pupil.meets(plane, &corners) {
-                Inside::Even => {}
-                Inside::Smooth => smooth = true,
-                Inside::Narrow(_) => narrowest = narrowest.min(width(plane.depth_mm)),
-            }
+            let met = self.pupil.meets(plane, &corners);
+            inside = inside.and(on_sensor(met, plane.depth_mm));
         }
         for aperture in &self.apertures {
             // Openings are convex: what clears the corners clears all between them.
@@ -257,13 +254,10 @@ impl Field {
             if self.pupil.blocks(aperture, corners[0], corners[3]) {
                 return Inside::Even;
             }
-            narrowest = narrowest.min(width(aperture.depth_mm));
+            let met = self.pupil.meets_rim(aperture, &corners);
+            inside = inside.and(on_sensor(met, aperture.depth_mm));
         }
-        match (narrowest.is_finite(), smooth) {
-            (true, _) => Inside::Narrow(narrowest),
-            (false, true) => Inside::Smooth,
-            (false, false) => Inside::Even,
-        }
+        inside
     }
 
     fn across<V: Send>(

@@ -6,7 +6,7 @@
 //! thirds of its sides, and a bicubic runs through them. Tiles that meet share their border's values.
 //!
 //! A tile is cut until a bicubic foretells what its own middles hold. What happens between samples cannot
-//! slip through: who grows the tiles says how wide the narrowest thing in a tile is, and no tile is looked
+//! slip through: who grows the tiles says how small a tile must be for what bends in it, and none is looked
 //! at before it is as small as that.
 //!
 //! ```
@@ -15,7 +15,7 @@
 //! let soft = |x: f64| (50.0 * (x - 0.3)).clamp(-1.0, 1.0);
 //! let at = |[x, _]: [f64; 2]| (soft(x) * (1.5 - 0.5 * soft(x).powi(2))) as f32;
 //! let inside = |[left, _]: [f64; 2], [wide, _]: [f64; 2]| {
-//!     if left > 0.32 || left + wide < 0.28 { Inside::Even } else { Inside::Narrow(0.04) }
+//!     if left > 0.32 || left + wide < 0.28 { Inside::Even } else { Inside::Narrow(0.01) }
 //! };
 //! let tiles = Tiles::grow([8, 4], 5e-4, at, inside);
 //! let off = |x: f64| (tiles.at([x, 0.4]) - at([x, 0.4])).abs();
@@ -71,8 +71,21 @@ pub enum Inside {
     Even,
     /// It changes without bends.
     Smooth,
-    /// Something bends in it, this wide, in the unit of the tile's sides.
+    /// Something bends in it so sharply that it must be no larger than this, in the unit of its sides.
     Narrow(f64),
+}
+
+impl Inside {
+    /// This and another thing in one tile.
+    #[must_use]
+    pub fn and(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Narrow(a), Self::Narrow(b)) => Self::Narrow(a.min(b)),
+            (Self::Narrow(a), _) | (_, Self::Narrow(a)) => Self::Narrow(a),
+            (Self::Even, other) => other,
+            (Self::Smooth, _) => Self::Smooth,
+        }
+    }
 }
 
 /// A picture's values, in a form that a kernel reads.
