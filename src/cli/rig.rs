@@ -2,6 +2,8 @@
 
 // What the glass costs, and what makes it good.
 pub(in crate::cli) mod ledger;
+// What the rig clips, and what to change about it.
+mod vignette;
 
 use super::{Failure, figures, json, read_frame, read_recipe, say};
 use crate::optics::field::View;
@@ -52,7 +54,6 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
 
 fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     let scene = setup.scene();
-    let vignette = setup.vignette(view);
     let stages: Vec<Value> = setup
         .glass
         .iter()
@@ -86,11 +87,7 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
         "colour": ledger::colour_json(setup),
         "pupil_depth_mm": setup.camera.pupil_depth().get(),
         "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
-        "vignette": {
-            "starts_deg": vignette.starts_deg,
-            "corner_stops": vignette.corner.map(Stops::get),
-            "corner_black": vignette.corner.is_none(),
-        },
+        "vignette": vignette::report(setup, view),
         "stages": stages,
         "advisories": advisories,
     })
@@ -119,17 +116,7 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         t += &figures::light(f);
         t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
     }
-    let v = setup.vignette(view);
-    t += &match (v.starts_deg, v.corner) {
-        (_, None) => "the corners are black\n".to_owned(),
-        (None, Some(_)) => "no vignetting\n".to_owned(),
-        (Some(from), Some(corner)) => {
-            format!(
-                "vignettes from {from:.1}°, worst corner {:.2} stop\n",
-                corner.get()
-            )
-        }
-    };
+    t += &vignette::text(setup, view);
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");

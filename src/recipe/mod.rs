@@ -191,6 +191,7 @@ impl Recipe {
                 ));
             }
         }
+        places::refuse_slid_rings(&value)?;
         serde_path_to_error::deserialize(value).map_err(|e| {
             let path = e.path().to_string();
             RecipeError::at(

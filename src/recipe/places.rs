@@ -3,6 +3,8 @@
 use super::RecipeError;
 use crate::glass::strength::Strength;
 use crate::glass::{Family, GlassError, Piece};
+pub use crate::rig::geometry::STAGES;
+use crate::rig::geometry::{RING_PITCH, stage_gap_mm};
 use crate::rig::size::Size;
 use crate::rig::spill::Shade;
 use crate::rig::{Mount, Mounted, Place};
@@ -12,11 +14,6 @@ use serde_json::{Map, Value};
 
 /// Screw-in rings there can be.
 pub const RINGS: usize = 2;
-/// Stages of the matte box.
-pub const STAGES: usize = 3;
-/// Gap of the first stage, and what each further one adds: common practice, no source.
-const FIRST_GAP: f64 = 20.0;
-const STAGE_PITCH: f64 = 8.0;
 /// Furthest that glass may stand in front of the lens.
 const LONGEST_GAP: f64 = 1000.0;
 
@@ -184,6 +181,18 @@ impl RigDoc {
     }
 }
 
+/// Refuses a ring that is asked to slide with the reason, where an unknown field would leave one guessing.
+pub(super) fn refuse_slid_rings(document: &Value) -> Result<(), RecipeError> {
+    let rings = document.pointer("/rig/rings").and_then(Value::as_array);
+    for (i, ring) in rings.into_iter().flatten().enumerate() {
+        if ring.get("slide_mm").is_some() {
+            let message = "a ring turns and cannot slide; glass in a stage can";
+            return Err(RecipeError::at(format!("rig.rings[{i}].slide_mm"), message));
+        }
+    }
+    Ok(())
+}
+
 impl RecipeError {
     pub(super) fn inside(self, outer: &str) -> Self {
         let path = if self.path.is_empty() {
@@ -210,7 +219,7 @@ fn ring(index: usize, doc: &RingDoc) -> Result<Mounted, RecipeError> {
         place: Place::Ring(index + 1),
         piece: doc.piece()?,
         mount: Mount::Ring { thread, clear },
-        gap: gap(doc.gap_mm, 5.0 * (index + 1) as f64)?,
+        gap: gap(doc.gap_mm, RING_PITCH * (index + 1) as f64)?,
         turn: doc.turn_deg,
     })
 }
@@ -241,7 +250,7 @@ fn stage(index: usize, doc: &StageDoc) -> Result<Mounted, RecipeError> {
             slide: doc.slide_mm,
             tilt: doc.tilt_deg,
         },
-        gap: gap(doc.gap_mm, STAGE_PITCH.mul_add(index as f64, FIRST_GAP))?,
+        gap: gap(doc.gap_mm, stage_gap_mm(index).get())?,
         turn: doc.turn_deg,
     })
 }

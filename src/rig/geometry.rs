@@ -1,10 +1,30 @@
 //! The rig as planes and openings in front of the entrance pupil.
 
 use super::camera::Compensate;
+use super::vignette::Cause;
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
 use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
 use crate::optics::sky::Sky;
+use crate::units::Millimetres;
+
+/// Stages of the matte box.
+pub const STAGES: usize = 3;
+/// Front vertex to the glass of a ring, and to that of each further one, mm: common practice, no source.
+pub const RING_PITCH: f64 = 5.0;
+/// Front vertex to the glass of the first stage, and what each further one adds, mm: common practice, no
+/// source.
+const FIRST_STAGE: f64 = 20.0;
+/// What each further stage adds.
+pub const STAGE_PITCH: f64 = 8.0;
+/// Sides of an opening that are out of the way, mm: ten metres from the axis.
+const AWAY: f64 = 1e4;
+
+/// Front vertex to the glass of the `index`-th stage, from 0, where nothing else is told.
+#[must_use]
+pub fn stage_gap_mm(index: usize) -> Millimetres {
+    Millimetres::clamped(STAGE_PITCH.mul_add(index as f64, FIRST_STAGE))
+}
 
 impl Mounted {
     /// How far it is slid; rings cannot slide.
@@ -149,13 +169,57 @@ impl Setup {
         self.view(self.camera.sensor_mm[1].get() / self.camera.sensor_mm[0].get())
     }
 
+    /// Every opening of the rig and what makes it, from the lens outward: glass or its mounts, then the
+    /// shade, where its mouth is told.
+    #[must_use]
+    pub fn mounts(&self) -> Vec<(Cause, Aperture)> {
+        let glass = self.glass.iter();
+        let glass = glass.map(|g| (Cause::Place(g.place), g.aperture(self)));
+        glass.chain(self.shade_openings()).collect()
+    }
+
+    /// The shade's mouth, and the edge of its top flag where it has one.
+    fn shade_openings(&self) -> Vec<(Cause, Aperture)> {
+        let (Some(mouth), true) = (self.shade.opening_mm, self.light.shade) else {
+            return Vec::new();
+        };
+        let half_mm = mouth.map(|side| side.get() / 2.0);
+        let along = [1.0, 0.0];
+        let depth_mm = self.front_mm() + self.shade.depth_mm.get();
+        let mouth = Aperture {
+            outline: Outline::Rectangle { half_mm, along },
+            centre_mm: [0.0; 2],
+            depth_mm,
+        };
+        let reach = self.shade.top_flag_mm.get();
+        // Light passes below the flag's edge, as high as the mouth's own: its other sides are away.
+        let flag = (reach > 0.0).then_some(Aperture {
+            outline: Outline::Rectangle {
+                half_mm: [AWAY; 2],
+                along,
+            },
+            centre_mm: [0.0, half_mm[1] - AWAY],
+            depth_mm: depth_mm + reach,
+        });
+        let flag = flag.map(|flag| (Cause::TopFlag, flag));
+        [(Cause::Shade, mouth)].into_iter().chain(flag).collect()
+    }
+
+    /// The frontmost glass from the entrance pupil, or without glass the front vertex, mm.
+    #[must_use]
+    pub fn front_mm(&self) -> f64 {
+        let vertex = self.camera.pupil_depth().get();
+        let glass = self.glass.iter().map(|g| g.depth_mm(self));
+        glass.fold(vertex, f64::max)
+    }
+
     /// Every opening of the rig, without densities.
     #[must_use]
     pub fn openings(&self) -> Field {
         Field {
             pupil: self.pupil(),
             planes: Vec::new(),
-            apertures: self.glass.iter().map(|g| g.aperture(self)).collect(),
+            apertures: self.mounts().into_iter().map(|(_, a)| a).collect(),
         }
     }
 }

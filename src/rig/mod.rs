@@ -8,7 +8,7 @@
 pub mod advisory;
 // The planned camera and its light.
 pub mod camera;
-// What the rig covers, clips and allows.
+// What the rig covers and allows.
 pub mod coverage;
 // The rig as planes and openings in front of the entrance pupil.
 pub mod geometry;
@@ -18,6 +18,10 @@ pub mod ledger;
 pub mod spill;
 // Trade sizes of glass.
 pub mod size;
+// What the rig clips, and how wide a lens it clears.
+pub mod vignette;
+// What to change about a rig that clips.
+pub mod remedies;
 
 use crate::glass::Piece;
 use crate::units::{Degrees, Extent, Millimetres};

@@ -2,8 +2,9 @@
 
 use crate::optics::pupil::Shape;
 use crate::rig::advisory::Advisory;
-use crate::rig::coverage::Vignette;
 use crate::rig::ledger::{Exposure, Turned};
+use crate::rig::remedies::Remedy;
+use crate::rig::vignette::Vignette;
 use crate::rig::{Place, Setup};
 use crate::units::{Mireds, Stops};
 
@@ -30,6 +31,10 @@ pub struct Report {
     pub turns: Vec<Turned>,
     /// What the rig clips.
     pub vignette: Vignette,
+    /// The widest lens that it clears, mm.
+    pub widest_focal_mm: Option<f64>,
+    /// What to change about what it clips, best first.
+    pub remedies: Vec<Remedy>,
     /// Front vertex to entrance pupil, mm, and whether it is an estimate.
     pub pupil_depth: (f64, bool),
     /// What each glass does.
@@ -98,6 +103,8 @@ impl Report {
                 Vec::new()
             },
             vignette: setup.vignette(&view),
+            widest_focal_mm: setup.widest_focal_mm(&view),
+            remedies: setup.remedies(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,
             advisories: setup

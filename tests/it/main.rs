@@ -8,6 +8,7 @@
 )]
 
 mod checks;
+mod clear;
 mod cli;
 mod colour;
 mod diffusion;

@@ -52,7 +52,7 @@ impl Setup {
                 missing.get(),
                 self.raised_index(missing),
                 missing.factor(),
-                self.longer(missing)
+                self.longer_exposure(missing)
             ),
         ));
     }
@@ -68,7 +68,7 @@ impl Setup {
 
     /// The shutter, and where it does not suffice the frame rate, that gives so much back or as much
     /// of it as is within reason.
-    fn longer(&self, missing: Stops) -> String {
+    fn longer_exposure(&self, missing: Stops) -> String {
         let (camera, factor) = (&self.camera, missing.factor());
         let open = 360.0 / camera.shutter_deg;
         if factor <= open {

@@ -147,6 +147,16 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "What passes nothing has no filter factor. A table of a spectrum that is all noughts, or in another \
          unit than its heading says, is the usual reason.",
     ),
+    (
+        "turned-corners",
+        "A square sheet that is turned brings its corners nearer to the axis along one side and its ends along \
+         the other: sheets that are to be turned far must be larger than the picture needs upright, or round.",
+    ),
+    (
+        "shade",
+        "A shade keeps stray light off best where it is narrow, and the bundle of rays of every corner of the \
+         picture must pass its mouth and below its flag.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.
