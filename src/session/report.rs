@@ -4,7 +4,7 @@ use crate::optics::pupil::Shape;
 use crate::rig::advisory::Advisory;
 use crate::rig::coverage::Vignette;
 use crate::rig::{Place, Setup};
-use crate::units::Stops;
+use crate::units::{Grams, Stops};
 
 /// The figures of a look.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +25,10 @@ pub struct Report {
     pub pupil_depth: (f64, bool),
     /// What each glass does.
     pub places: Vec<PlaceReport>,
+    /// What all the glass weighs.
+    pub weight: Grams,
+    /// How much darker the corners are than drawn, because light passes dyes aslant.
+    pub oblique: Stops,
     /// Warnings, most serious first.
     pub advisories: Vec<Advisory>,
 }
@@ -44,8 +48,12 @@ pub struct PlaceReport {
     pub edge_part: Option<f64>,
     /// What it is called: "edge", of a stripe "flank".
     pub edge_word: &'static str,
+    /// Most by which the edge is softer than drawn, in parts of it, far behind the focus.
+    pub edge_error: Option<f64>,
     /// How far its tray may slide, mm.
     pub slide_range_mm: [f64; 2],
+    /// What it weighs.
+    pub weight: Grams,
 }
 
 impl Report {
@@ -67,7 +75,9 @@ impl Report {
                 covers: setup.covers(g, &view),
                 edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
                 edge_word: g.shape().map_or("edge", Shape::word),
+                edge_error: setup.edge_error(g),
                 slide_range_mm: setup.slide_range_mm(g, &view),
+                weight: g.weight(),
             })
             .collect();
         let camera = &setup.camera;
@@ -80,6 +90,8 @@ impl Report {
             vignette: setup.vignette(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,
+            weight: setup.weight(),
+            oblique: setup.oblique_loss(&view),
             advisories: setup
                 .advisories(&view)
                 .into_iter()
