@@ -187,6 +187,10 @@ quantity!(
     FNumber, "stop", "(f-number)", 0.1, 1e3
 );
 quantity!(
+    /// A weight, in grams.
+    Grams, "weight", "g", 0.0, 1e6
+);
+quantity!(
     /// A part of a whole.
     Fraction, "fraction", "(0 to 1)", 0.0, 1.0
 );

@@ -25,7 +25,10 @@ pub struct Args {
     /// A frame, for its shape; without one the sensor's shape is used
     #[arg(long, value_name = "FRAME")]
     frame: Option<PathBuf>,
-    /// As JSON
+    /// What lies behind each warning, under it
+    #[arg(long)]
+    explain: bool,
+    /// As JSON; explanations are always in it
     #[arg(long)]
     json: bool,
 }
@@ -48,7 +51,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     say(&if args.json {
         json(&report(&setup, &view, &advisories))
     } else {
-        text(&recipe, &setup, &view, &advisories)
+        text(&recipe, &setup, &view) + &warnings(&advisories, args.explain)
     })
 }
 
@@ -74,6 +77,8 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
                 "loss_nominal_stops": g.nominal_loss().map(Stops::get),
                 "factor": factor,
                 "mireds": mireds,
+                "edge_error": setup.edge_error(g),
+                "weight_g": g.weight().get(),
             })
         })
         .collect();
@@ -89,11 +94,13 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
         "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
         "vignette": vignette::report(setup, view),
         "stages": stages,
+        "weight_g": setup.weight().get(),
+        "oblique_stops": setup.oblique_loss(view).get(),
         "advisories": advisories,
     })
 }
 
-fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) -> String {
+fn text(recipe: &Recipe, setup: &Setup, view: &View) -> String {
     let mut t = String::new();
     if !recipe.name.is_empty() {
         t += &format!("{}\n", recipe.name);
@@ -121,8 +128,40 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");
     }
+    t += &doubts(setup, view);
+    t
+}
+
+/// What the glass weighs, and how far the figures above may be off.
+fn doubts(setup: &Setup, view: &View) -> String {
+    let mut t = String::new();
+    if !setup.glass.is_empty() {
+        t += &format!("{:.0} g of glass\n", setup.weight().get());
+    }
+    let oblique = setup.oblique_loss(view).get();
+    if oblique >= 0.005 {
+        t += &format!("corners {oblique:.2} stop darker than drawn, where glass is dyed through\n");
+    }
+    for g in &setup.glass {
+        if let Some(error) = setup.edge_error(g).filter(|e| *e >= 0.005) {
+            t += &format!(
+                "{}: far behind the focus the edge is up to {:.0} % softer than drawn\n",
+                g.place,
+                100.0 * error
+            );
+        }
+    }
+    t
+}
+
+/// The warnings, a line each; `explain` puts what lies behind them under them.
+fn warnings(advisories: &[Advisory], explain: bool) -> String {
+    let mut t = String::new();
     for a in advisories {
         t += &format!("{}: {}\n", a.level.word(), a.text);
+        if explain {
+            t += &format!("    {}\n", a.explanation);
+        }
     }
     t
 }

@@ -8,7 +8,8 @@ pub mod samples;
 // Files that options name.
 mod texts;
 
-pub use places::{RINGS, RigDoc, RingDoc, STAGES, StageDoc};
+pub use crate::rig::{RINGS, STAGES};
+pub use places::{RigDoc, RingDoc, StageDoc};
 pub use texts::option_text;
 
 use crate::frame::Encoding;

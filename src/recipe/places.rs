@@ -3,17 +3,14 @@
 use super::RecipeError;
 use crate::glass::strength::Strength;
 use crate::glass::{Family, GlassError, Piece};
-pub use crate::rig::geometry::STAGES;
 use crate::rig::geometry::{RING_PITCH, stage_gap_mm};
 use crate::rig::size::Size;
 use crate::rig::spill::Shade;
-use crate::rig::{Mount, Mounted, Place};
+use crate::rig::{Mount, Mounted, Place, RINGS, STAGES};
 use crate::units::{Degrees, Extent, Millimetres};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-/// Screw-in rings there can be.
-pub const RINGS: usize = 2;
 /// Furthest that glass may stand in front of the lens.
 const LONGEST_GAP: f64 = 1000.0;
 
@@ -159,12 +156,14 @@ impl RigDoc {
     /// # Errors
     /// [`RecipeError`] with the path inside the document.
     pub fn mounted(&self) -> Result<Vec<Mounted>, RecipeError> {
-        for (name, count, limit) in [
-            ("rings", self.rings.len(), RINGS),
-            ("stages", self.stages.len(), STAGES),
+        let rings = "put the rest into the matte box, or density and colour into one glass";
+        let stages = "put density and colour into one glass, or what needs no tray into a ring";
+        for (name, count, limit, cure) in [
+            ("rings", self.rings.len(), RINGS, rings),
+            ("stages", self.stages.len(), STAGES, stages),
         ] {
             if count > limit {
-                let message = format!("{count} {name}; the limit is {limit}");
+                let message = format!("{count} {name}; the limit is {limit}: {cure}");
                 return Err(RecipeError::at(format!("rig.{name}"), message));
             }
         }

@@ -8,8 +8,6 @@ use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
 use crate::optics::sky::Sky;
 use crate::units::Millimetres;
 
-/// Stages of the matte box.
-pub const STAGES: usize = 3;
 /// Front vertex to the glass of a ring, and to that of each further one, mm: common practice, no source.
 pub const RING_PITCH: f64 = 5.0;
 /// Front vertex to the glass of the first stage, and what each further one adds, mm: common practice, no

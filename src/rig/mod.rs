@@ -22,6 +22,10 @@ pub mod size;
 pub mod vignette;
 // What to change about a rig that clips.
 pub mod remedies;
+// What the glass weighs.
+pub mod weight;
+// How far figures and picture may be off.
+pub mod doubt;
 
 use crate::glass::Piece;
 use crate::units::{Degrees, Extent, Millimetres};
@@ -29,6 +33,11 @@ use camera::{Camera, Compensate, Light};
 use size::Size;
 use spill::Shade;
 use std::fmt;
+
+/// Screw-in rings there can be.
+pub const RINGS: usize = 2;
+/// Stages of the matte box.
+pub const STAGES: usize = 3;
 
 /// A rig in front of a camera, checked.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,10 +1,10 @@
 //! What to change about a rig that vignettes. Every change is made to a copy of the rig, which is worked
 //! out anew: none is told that does not help, and each with what it leaves.
 
-use super::geometry::{RING_PITCH, STAGE_PITCH, STAGES, stage_gap_mm};
+use super::geometry::{RING_PITCH, STAGE_PITCH, stage_gap_mm};
 use super::size::Size;
 use super::vignette::{BEGINS, Cause};
-use super::{Mount, Mounted, Place, Setup};
+use super::{Mount, Mounted, Place, STAGES, Setup};
 use crate::optics::field::View;
 use crate::units::{Degrees, Extent, FNumber, Millimetres, Stops};
 

@@ -6,7 +6,7 @@ use crate::rig::ledger::{Exposure, Turned};
 use crate::rig::remedies::Remedy;
 use crate::rig::vignette::Vignette;
 use crate::rig::{Place, Setup};
-use crate::units::{Mireds, Stops};
+use crate::units::{Grams, Mireds, Stops};
 
 /// The figures of a look.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,6 +39,10 @@ pub struct Report {
     pub pupil_depth: (f64, bool),
     /// What each glass does.
     pub places: Vec<PlaceReport>,
+    /// What all the glass weighs.
+    pub weight: Grams,
+    /// How much darker the corners are than drawn, because light passes dyes aslant.
+    pub oblique: Stops,
     /// Warnings, most serious first.
     pub advisories: Vec<Advisory>,
 }
@@ -60,8 +64,12 @@ pub struct PlaceReport {
     pub edge_part: Option<f64>,
     /// What it is called: "edge", of a stripe "flank".
     pub edge_word: &'static str,
+    /// Most by which the edge is softer than drawn, in parts of it, far behind the focus.
+    pub edge_error: Option<f64>,
     /// How far its tray may slide, mm.
     pub slide_range_mm: [f64; 2],
+    /// What it weighs.
+    pub weight: Grams,
 }
 
 impl Report {
@@ -84,7 +92,9 @@ impl Report {
                 covers: setup.covers(g, &view),
                 edge_part: setup.edge_width_mm(g).map(|mm| mm / view.height_mm),
                 edge_word: g.shape().map_or("edge", Shape::word),
+                edge_error: setup.edge_error(g),
                 slide_range_mm: setup.slide_range_mm(g, &view),
+                weight: g.weight(),
             })
             .collect();
         let camera = &setup.camera;
@@ -107,6 +117,8 @@ impl Report {
             remedies: setup.remedies(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
             places,
+            weight: setup.weight(),
+            oblique: setup.oblique_loss(&view),
             advisories: setup
                 .advisories(&view)
                 .into_iter()

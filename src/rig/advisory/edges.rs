@@ -1,13 +1,23 @@
-//! Edges of placed glass that are too soft to be one, or hard enough to show.
+//! Edges of placed glass that are too soft to be one, or hard enough to show, and which edge would be right.
 
 use super::{Advisory, Level};
+use crate::glass::Piece;
+use crate::glass::control::Kind;
+use crate::glass::law::Law;
 use crate::optics::field::View;
-use crate::optics::pupil::Shape;
-use crate::rig::Setup;
+use crate::optics::pupil::{Ramp, Shape};
+use crate::rig::{Mounted, Setup};
 use crate::units::Stops;
+use serde_json::Value;
+use std::ops::RangeInclusive;
 
 /// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one.
 const UNSEEN: f64 = 0.25;
+/// Widths of an edge that read as one, in parts of the picture's height: narrower is a line, wider an even
+/// loss (common practice, no source).
+const RIGHT: RangeInclusive<f64> = 0.06..=1.0;
+/// Further across than any glass reaches, mm.
+const FAR: f64 = 1e4;
 
 impl Setup {
     pub(super) fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
@@ -29,33 +39,104 @@ impl Setup {
                         )
                     })
                 }
-                Shape::Stripe => (whole > 1.0).then(|| {
+                Shape::Stripe => (whole > *RIGHT.end()).then(|| {
                     format!(
                         "{place}: {name} with its flanks is {whole:.1} × the picture's height wide: \
                          it will read as an even loss. A wider lens, a smaller stop or glass further \
                          from the lens narrows it."
                     )
                 }),
-                Shape::Edge => (part > 1.0).then(|| {
+                Shape::Edge => (part > *RIGHT.end()).then(|| {
                     format!(
                         "{place}: the edge of {name} is {part:.1} × the picture's height wide: it \
-                         will read as an even loss. A harder edge, a smaller stop or glass further \
-                         from the lens narrows it."
+                         will read as an even loss. {} A smaller stop or glass further from the lens \
+                         narrows it too.",
+                        self.right_edge(g, view)
                     )
                 }),
             };
             found.extend(soft.map(|text| Advisory::new("edge-soft", Level::Note, text)));
-            if part < 0.06 {
+            if part < *RIGHT.start() {
                 found.push(Advisory::new(
                     "edge-hard",
                     Level::Caution,
                     format!(
                         "{place}: the {word} of {name} is only {:.0} % of the picture's height wide: it \
-                         may show as a line. A softer edge or a wider stop hides it.",
-                        100.0 * part
+                         may show as a line. {} A wider stop or glass nearer the lens softens it too.",
+                        100.0 * part,
+                        self.right_edge(g, view)
                     ),
                 ));
             }
         }
     }
+
+    /// The same glass with the edge that is right at this focal length and stop, in a sentence: of those that
+    /// are, the one most like what stands there.
+    fn right_edge(&self, glass: &Mounted, view: &View) -> String {
+        let lens = format!(
+            "{} mm and f/{}",
+            rounded(self.camera.focal_mm.get()),
+            rounded(self.working_stop())
+        );
+        let part = |piece: Piece| {
+            let name = piece.name().to_owned();
+            let other = Mounted {
+                piece,
+                ..glass.clone()
+            };
+            Some((name, self.edge_width_mm(&other)? / view.height_mm))
+        };
+        let now = part(glass.piece.clone()).map_or(1.0, |(_, p)| p);
+        let off = |p: f64| (p / now).ln().abs();
+        let right = other_edges(&glass.piece)
+            .into_iter()
+            .filter_map(part)
+            .filter(|(_, p)| RIGHT.contains(p))
+            .min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+        match right {
+            Some((name, p)) => format!("At {lens} {name} is right: {:.0} % of it.", 100.0 * p),
+            None => format!("No other edge of this glass is right at {lens}."),
+        }
+    }
+}
+
+/// The same glass with every other edge that its family's choices give it.
+fn other_edges(piece: &Piece) -> Vec<Piece> {
+    let same = |law: &Law| Law {
+        ramp: None,
+        ..law.clone()
+    };
+    let ends = |ramp: &Ramp| [ramp.density(-FAR), ramp.density(FAR)];
+    let is_other = |other: &Piece| {
+        let (Some(a), Some(b)) = (&piece.law().ramp, &other.law().ramp) else {
+            return false;
+        };
+        let ended = ends(a)
+            .iter()
+            .zip(ends(b))
+            .all(|(a, b)| (a - b).abs() < 1e-9);
+        let alike = a.shape() == b.shape() && ended;
+        alike && a != b && same(piece.law()) == same(other.law())
+    };
+    let words = piece.family().controls.iter().flat_map(|c| {
+        let words = match c.kind {
+            Kind::Choice { words, .. } => words,
+            _ => &[],
+        };
+        words.iter().map(move |w| (c.name, *w))
+    });
+    words
+        .filter_map(|(name, word)| {
+            let mut options = piece.options().clone();
+            options.insert(name.to_owned(), Value::from(word));
+            piece.family().piece(piece.strength(), &options).ok()
+        })
+        .filter(is_other)
+        .collect()
+}
+
+/// A number as it is said: two places at most.
+fn rounded(value: f64) -> f64 {
+    (100.0 * value).round() / 100.0
 }

@@ -3,14 +3,13 @@
 use super::{Advisory, Level};
 use crate::colour::spectrum::Spectrum;
 use crate::rig::{Mount, Setup};
-use crate::units::Stops;
 
 /// Density from which infrared that the glass does not stop begins to colour blacks.
 const INFRARED: f64 = 1.5;
 /// Density from which glass tempts someone to look at the sun.
 const SUN: f64 = 0.9;
-/// Pieces from which reflections between them are worth a thought.
-const MANY: usize = 4;
+/// Glass in the stages from which a lens's front does not carry it, grams: common practice, no source.
+const HEAVY: f64 = 500.0;
 
 impl Setup {
     pub(super) fn hazard_advisories(&self, found: &mut Vec<Advisory>) {
@@ -31,21 +30,20 @@ impl Setup {
             ));
         }
         self.infrared_advisory(found);
-        self.polariser_advisories(found);
         for g in &self.glass {
             if let Some(text) = g.piece.law().caution {
                 let text = format!("{}: {}: {text}", g.place, g.piece.name());
                 found.push(Advisory::new("glass", Level::Note, text));
             }
         }
-        if self.glass.len() >= MANY {
+        let weight = self.stage_weight().get();
+        if weight > HEAVY {
             found.push(Advisory::new(
-                "many-surfaces",
+                "weight",
                 Level::Note,
                 format!(
-                    "{} pieces of glass make {} faces: look for ghosts of lamps, and tip a stage.",
-                    self.glass.len(),
-                    2 * self.glass.len()
+                    "The stages hold {weight:.0} g of glass, trays not counted: carry the matte box on rods, \
+                     not on the lens's front thread."
                 ),
             ));
         }
@@ -95,36 +93,6 @@ impl Setup {
                 format!(
                     "Density {density:.1} that may leak infrared stands with glass that cuts it: \
                      some deep red near the cut may still pass. Test dark fabrics."
-                ),
-            ));
-        }
-    }
-
-    /// Two polarisers: what the second takes depends on how they are turned (Malus).
-    fn polariser_advisories(&self, found: &mut Vec<Advisory>) {
-        let sheets: Vec<_> = self
-            .glass
-            .iter()
-            .filter_map(|g| Some((g, g.piece.law().polarises?)))
-            .collect();
-        for pair in sheets.windows(2) {
-            let [(behind, last), (front, first)] = pair else {
-                continue;
-            };
-            let turned = (front.turn.get() - behind.turn.get()).rem_euclid(180.0);
-            let turned = turned.min(180.0 - turned);
-            let both = Stops::of_loss(first.passed_by_both(last, turned.to_radians()));
-            let each = Stops::of_loss(first.passed_unpolarised() * last.passed_unpolarised());
-            found.push(Advisory::new(
-                "two-polarisers",
-                Level::Caution,
-                format!(
-                    "{} and {} both polarise, {turned:.0}° to one another: if both are linear they \
-                     lose {:.1} stops together, and the figures here count {:.1}. Take one out.",
-                    behind.place,
-                    front.place,
-                    both.get(),
-                    each.get()
                 ),
             ));
         }

@@ -12,6 +12,14 @@ mod spill;
 mod grain;
 // What can hurt people, gear or the picture.
 mod hazards;
+// Two polarisers, and one before a wide lens.
+mod polarisers;
+// Many faces, and ghosts.
+mod ghosts;
+// Whether there is room for the glass.
+mod room;
+// Where figures and picture may be off.
+mod limits;
 
 use super::Setup;
 use crate::optics::field::View;
@@ -77,8 +85,8 @@ pub const EXPLAINED: &[(&str, &str)] = &[
     ),
     (
         "coverage",
-        "The bundle of rays of every corner of the picture must pass the glass whole. Where it meets the \
-         glass's end, an edge or a tray shows.",
+        "Each corner of the picture looks through a patch of glass as large as the entrance pupil. Where that \
+         patch runs over the end of the glass, the end or its tray shows as a soft border.",
     ),
     (
         "vignette",
@@ -92,8 +100,8 @@ pub const EXPLAINED: &[(&str, &str)] = &[
     ),
     (
         "edge-soft",
-        "The picture shows a grad's edge over f(L + D)/z: a long lens, an open stop or glass close to the lens \
-         spreads it, until it is no edge at all.",
+        "A grad's edge is drawn as wide as its ramp and the entrance pupil together, larger with focal \
+         length: a long lens, an open stop or glass close to the lens spreads it until it is no edge at all.",
     ),
     (
         "edge-hard",
@@ -122,8 +130,9 @@ pub const EXPLAINED: &[(&str, &str)] = &[
     ),
     (
         "two-polarisers",
-        "Two polarisers pass by the square of the cosine of the angle between them (Malus): crossed they are \
-         nearly black, and alike the second does nothing but cost light.",
+        "The second passes by the square of the cosine of the angle between them (Malus): crossed they are \
+         nearly black, alike the second only costs light. Behind a circular one it always costs its whole \
+         loss.",
     ),
     (
         "glass",
@@ -131,12 +140,48 @@ pub const EXPLAINED: &[(&str, &str)] = &[
     ),
     (
         "many-surfaces",
-        "Every face sends back a part of the light, and two of them throw a ghost of a lamp into the picture. \
-         A tipped stage throws it out.",
+        "A face sends back 4 % of the light, coated half a per cent. Two of them make a lamp's ghost 9 stops \
+         under it, coated 15: a lamp that bright shows it. A tipped glass throws it aside.",
+    ),
+    (
+        "uneven-sky",
+        "A clear sky is polarised most at a right angle from the sun and hardly towards it. A wide lens takes \
+         in both, so that a polariser darkens one part of it and leaves the other.",
+    ),
+    (
+        "stages",
+        "Glass is about 4 mm thick, and stages stand 6 to 8 mm apart so that trays pass. A tipped stage needs \
+         room at its edge: half its height times the sine of the angle.",
+    ),
+    (
+        "stage-count",
+        "A matte box has three stages. Density and colour can share a glass, what is not slid can sit in a \
+         ring, and a rotating pair of polarisers takes two stages.",
+    ),
+    (
+        "weight",
+        "A 4x5.65 pane weighs about 150 g and a 6.6x6.6 one 280 g, and trays come on top. Hung on a lens's \
+         front thread they pull it off its axis and strain its mount.",
+    ),
+    (
+        "pupil",
+        "Edges and corners are reckoned from the entrance pupil, the stop as seen through the front. It lies \
+         where the lens turns without things near and far shifting against one another.",
+    ),
+    (
+        "near-subject",
+        "Close focus narrows the bundle of rays on the glass, and with it an edge. What lies behind the focus \
+         has a wider bundle and a softer edge.",
+    ),
+    (
+        "oblique",
+        "Rays to the corners run aslant through the glass and meet more of its dye. ND 2.1 takes 0.4 stop \
+         more at 30° off the axis; metal-coated density does not.",
     ),
     (
         "falling-glass",
-        "A pane that comes out of its tray falls on whoever stands under it.",
+        "A pane that comes out of its tray falls on whoever stands under it. Lock the tray before the camera \
+         moves, and tie matte box and flag with a strap.",
     ),
     (
         "not-applied",
@@ -179,6 +224,10 @@ impl Setup {
         self.edge_advisories(view, &mut found);
         self.spill_advisories(view, &mut found);
         self.grain_advisories(&mut found);
+        self.room_advisories(&mut found);
+        self.polariser_advisories(view, &mut found);
+        self.ghost_advisories(view, &mut found);
+        self.limit_advisories(view, &mut found);
         self.hazard_advisories(&mut found);
         found.sort_by_key(|a| std::cmp::Reverse(a.level));
         found
