@@ -1,11 +1,13 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
-use super::{Failure, figures, json, read_frame, read_recipe, say};
+use super::{Failure, figures, json, read_framed, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
-use crate::recipe::Recipe;
+use crate::recipe::{Framing, Origin, Recipe, Seen};
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
+use crate::rig::camera::FieldOfView;
+use crate::rig::format::Format;
 use crate::units::Stops;
 use serde_json::Value;
 use std::path::PathBuf;
@@ -28,22 +30,27 @@ pub struct Args {
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let recipe = read_recipe(&args.recipe)?;
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
-    let view = match &args.frame {
+    let framed = match &args.frame {
         Some(path) => {
-            let still = read_frame(path, &recipe)?;
-            setup.view(still.frame.height() as f64 / still.frame.width() as f64)
+            let (still, framing) = read_framed(path, &recipe)?;
+            let seen = recipe.seen(&still.exif, [still.frame.width(), still.frame.height()]);
+            Some((seen, framing))
         }
-        None => setup.sensor_view(),
+        None => None,
     };
+    let framed = framed.as_ref();
+    let view = framed.map_or_else(|| setup.sensor_view(), |(_, framing)| framing.view());
     let advisories: Vec<Advisory> = setup
         .advisories(&view)
         .into_iter()
         .chain(recipe.unapplied())
         .collect();
     say(&if args.json {
-        json(&report(&setup, &view, &advisories))
+        let mut report = report(&setup, &view, &advisories);
+        camera_json(&mut report, &setup, &view, framed);
+        json(&report)
     } else {
-        text(&recipe, &setup, &view, &advisories)
+        text(&recipe, &setup, (&view, framed), &advisories)
     })
 }
 
@@ -87,7 +94,62 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     })
 }
 
-fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) -> String {
+type Framed = (Seen, Framing);
+
+/// What the planned camera takes in, what the frame was seen by, and which part of it the plan takes.
+fn camera_json(report: &mut Value, setup: &Setup, view: &View, framed: Option<&Framed>) {
+    let field = FieldOfView::of(view);
+    report["field_deg"] = serde_json::json!({
+        "across": field.across.get(), "up": field.up.get(), "diagonal": field.diagonal.get(),
+    });
+    report["sensor_format"] = Format::of(setup.camera.sensor_mm).map(|f| f.key).into();
+    let Some((seen, framing)) = framed else {
+        return;
+    };
+    let rows = seen.rows().into_iter();
+    let rows = rows.map(|(name, value, from)| {
+        serde_json::json!({"name": name, "value": value, "from": from.to_string()})
+    });
+    report["seen_by"] = rows.collect();
+    report["framing"] = serde_json::json!({"text": framing.line(), "part": framing.sides()});
+}
+
+/// The same in words, a line each.
+fn camera_text(setup: &Setup, view: &View, framed: Option<&Framed>) -> String {
+    let (camera, field) = (&setup.camera, FieldOfView::of(view));
+    let [w, h] = camera.sensor_mm.map(crate::units::Extent::get);
+    let name = Format::of(camera.sensor_mm).map_or("custom", |f| f.name);
+    let mut t = format!(
+        "{} mm on {w} × {h} mm ({name}): {:.1}° × {:.1}°, {:.1}° from corner to corner\n",
+        camera.focal_mm.get(),
+        field.across.get(),
+        field.up.get(),
+        field.diagonal.get()
+    );
+    if let Some((seen, framing)) = framed {
+        let known = seen
+            .rows()
+            .into_iter()
+            .filter(|(.., from)| *from != Origin::Unknown);
+        let known: Vec<String> = known
+            .filter_map(|(name, value, from)| {
+                Some(format!("{} {} ({from})", name.to_lowercase(), value?))
+            })
+            .collect();
+        if !known.is_empty() {
+            t += &format!("the frame was seen by: {}\n", known.join(", "));
+        }
+        t += &framing.line().map_or(String::new(), |l| format!("{l}\n"));
+    }
+    t
+}
+
+fn text(
+    recipe: &Recipe,
+    setup: &Setup,
+    (view, framed): (&View, Option<&Framed>),
+    advisories: &[Advisory],
+) -> String {
     let mut t = String::new();
     if !recipe.name.is_empty() {
         t += &format!("{}\n", recipe.name);
@@ -132,6 +194,7 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View, advisories: &[Advisory]) ->
             )
         }
     };
+    t += &camera_text(setup, view, framed);
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");

@@ -1,7 +1,9 @@
 //! What a rig costs in light, covers and warns of, worked out away from the window's thread.
 
 use crate::optics::pupil::Shape;
+use crate::recipe::Framing;
 use crate::rig::advisory::Advisory;
+use crate::rig::camera::FieldOfView;
 use crate::rig::coverage::Vignette;
 use crate::rig::{Place, Setup};
 use crate::units::Stops;
@@ -23,6 +25,10 @@ pub struct Report {
     pub vignette: Vignette,
     /// Front vertex to entrance pupil, mm, and whether it is an estimate.
     pub pupil_depth: (f64, bool),
+    /// What the planned picture takes in.
+    pub field: FieldOfView,
+    /// What the frame was seen by and which part of it is taken; None where there is nothing to tell.
+    pub framing: Option<String>,
     /// What each glass does.
     pub places: Vec<PlaceReport>,
     /// Warnings, most serious first.
@@ -49,13 +55,9 @@ pub struct PlaceReport {
 }
 
 impl Report {
-    /// The figures of `setup` for a frame of `height / width`; None is the sensor's shape.
-    pub(super) fn of(
-        setup: &Setup,
-        height_over_width: Option<f64>,
-        unapplied: Vec<Advisory>,
-    ) -> Self {
-        let view = height_over_width.map_or_else(|| setup.sensor_view(), |r| setup.view(r));
+    /// The figures of `setup` for the planned picture in a frame; None is the sensor's shape.
+    pub(super) fn of(setup: &Setup, framing: Option<&Framing>, unapplied: Vec<Advisory>) -> Self {
+        let view = framing.map_or_else(|| setup.sensor_view(), Framing::view);
         let scene = setup.scene();
         let places = setup
             .glass
@@ -70,6 +72,9 @@ impl Report {
                 slide_range_mm: setup.slide_range_mm(g, &view),
             })
             .collect();
+        let mut advisories: Vec<Advisory> = setup.advisories(&view);
+        advisories.extend(unapplied);
+        advisories.sort_by_key(|a| std::cmp::Reverse(a.level));
         let camera = &setup.camera;
         Self {
             loss: setup.light_loss(),
@@ -79,12 +84,10 @@ impl Report {
             stop_to_set: setup.stop_to_set(),
             vignette: setup.vignette(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
+            field: FieldOfView::of(&view),
+            framing: framing.and_then(Framing::line).map(str::to_owned),
             places,
-            advisories: setup
-                .advisories(&view)
-                .into_iter()
-                .chain(unapplied)
-                .collect(),
+            advisories,
         }
     }
 

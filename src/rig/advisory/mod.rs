@@ -142,6 +142,11 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "not-applied",
         "The recipe keeps it, so that nothing is lost; the picture does not show it yet.",
     ),
+    (
+        "frame-too-narrow",
+        "A frame shows no more than the camera that it was seen by took in. What a wider lens would see beside it \
+         has to be told, or left out.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.
