@@ -17,6 +17,7 @@ mod pictures;
 mod piece;
 mod readings;
 mod room;
+mod seen_by;
 mod set_up;
 mod start;
 mod theme;

@@ -110,7 +110,7 @@ impl Room {
         self.strip(ui);
         let room = ui.available_rect_before_wrap().shrink(GAP);
         ui.allocate_rect(ui.available_rect_before_wrap(), Sense::hover());
-        let size = vec2(still.size[0] as f32, still.size[1] as f32);
+        let size = vec2(still.picture[0] as f32, still.picture[1] as f32);
         let ppp = ui.ctx().pixels_per_point();
         let panes = self.panes(room, size, ppp);
         self.spot.1 = false;

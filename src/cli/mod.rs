@@ -16,7 +16,7 @@ mod sheet;
 
 use crate::engine::{Choice, EngineError};
 use crate::frame::{ReadError, Still};
-use crate::recipe::Recipe;
+use crate::recipe::{Framing, Recipe};
 use anyhow::Context as _;
 use clap::{Parser, Subcommand};
 use std::io::Write as _;
@@ -151,6 +151,23 @@ pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
 /// Reads a frame as its recipe says.
 fn read_frame(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
     crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+}
+
+/// Reads a frame as its recipe says, and finds the planned picture's place in it.
+fn read_framed(path: &Path, recipe: &Recipe) -> Result<(Still, Framing), Failure> {
+    let still = read_frame(path, recipe)?;
+    let framing = framed(path, &still, recipe)?;
+    Ok((still, framing))
+}
+
+/// The planned picture's place in a frame.
+fn framed(path: &Path, still: &Still, recipe: &Recipe) -> Result<Framing, Failure> {
+    let size = [still.frame.width(), still.frame.height()];
+    let name = path.file_name().unwrap_or(path.as_os_str()).display();
+    recipe
+        .framing(&still.exif, size)
+        .with_context(|| name.to_string())
+        .map_err(Failure::Input)
 }
 
 /// The pretty JSON of a report, with a final newline.

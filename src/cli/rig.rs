@@ -1,11 +1,13 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
+// What the camera takes in, and what of the frame.
+mod camera;
 // What the glass costs, and what makes it good.
 pub(in crate::cli) mod ledger;
 // What the rig clips, and what to change about it.
 mod vignette;
 
-use super::{Failure, figures, json, read_frame, read_recipe, say};
+use super::{Failure, figures, json, read_framed, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::recipe::Recipe;
@@ -36,22 +38,27 @@ pub struct Args {
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let recipe = read_recipe(&args.recipe)?;
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
-    let view = match &args.frame {
+    let framed = match &args.frame {
         Some(path) => {
-            let still = read_frame(path, &recipe)?;
-            setup.view(still.frame.height() as f64 / still.frame.width() as f64)
+            let (still, framing) = read_framed(path, &recipe)?;
+            let seen = recipe.seen(&still.exif, [still.frame.width(), still.frame.height()]);
+            Some((seen, framing))
         }
-        None => setup.sensor_view(),
+        None => None,
     };
+    let framed = framed.as_ref();
+    let view = framed.map_or_else(|| setup.sensor_view(), |(_, framing)| framing.view());
     let advisories: Vec<Advisory> = setup
         .advisories(&view)
         .into_iter()
         .chain(recipe.unapplied())
         .collect();
     say(&if args.json {
-        json(&report(&setup, &view, &advisories))
+        let mut report = report(&setup, &view, &advisories);
+        camera::report(&mut report, &setup, &view, framed);
+        json(&report)
     } else {
-        text(&recipe, &setup, &view) + &warnings(&advisories, args.explain)
+        text(&recipe, &setup, &view, framed) + &warnings(&advisories, args.explain)
     })
 }
 
@@ -100,7 +107,7 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     })
 }
 
-fn text(recipe: &Recipe, setup: &Setup, view: &View) -> String {
+fn text(recipe: &Recipe, setup: &Setup, view: &View, framed: Option<&camera::Framed>) -> String {
     let mut t = String::new();
     if !recipe.name.is_empty() {
         t += &format!("{}\n", recipe.name);
@@ -124,6 +131,7 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View) -> String {
         t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
     }
     t += &vignette::text(setup, view);
+    t += &camera::text(setup, view, framed);
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");

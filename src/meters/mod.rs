@@ -40,6 +40,12 @@ impl Region {
         (inside && x0 < x1 && y0 < y1).then_some(Self { sides })
     }
 
+    /// Its left, top, right and bottom.
+    #[must_use]
+    pub const fn sides(&self) -> [f64; 4] {
+        self.sides
+    }
+
     /// The columns and rows of a grid whose cells have their centres in it; at least one of each.
     fn cells(&self, width: usize, height: usize) -> [std::ops::Range<usize>; 2] {
         let along = |from: f64, to: f64, count: usize| {

@@ -1,15 +1,21 @@
 //! Versioned documents. A recipe is one look written down: how the frame was seen, the camera, the
 //! light, the rig and the exposure, as JSON. Numbers come back to the bit.
 
+// Which part of a frame the planned camera would see.
+mod framing;
 // Rings and stages as they are written down.
 mod places;
 // The sample frames and their recipes, held in the program.
 pub mod samples;
+// The camera that the frame was seen by.
+mod seen;
 // Files that options name.
 mod texts;
 
 pub use crate::rig::{RINGS, STAGES};
+pub use framing::{Framing, FramingError};
 pub use places::{RigDoc, RingDoc, StageDoc};
+pub use seen::{Known, Origin, Seen, SeenBy, Take};
 pub use texts::option_text;
 
 use crate::frame::Encoding;
@@ -85,7 +91,9 @@ pub struct FrameDoc {
     /// A LUT for viewing; None is plain encoding.
     pub view: Option<String>,
     /// The camera that the frame was seen by.
-    pub seen_by: Option<Value>,
+    pub seen_by: Option<SeenBy>,
+    /// How much of the frame the planned picture is.
+    pub take: Take,
     /// Level of clipped light, in stops against key.
     pub clipped_stops: Option<Stops>,
     /// Points whose light was metered.
@@ -220,6 +228,7 @@ impl Recipe {
     /// [`RecipeError`] with the path of the first thing that is out of range or does not exist.
     pub fn setup(&self) -> Result<Setup, RecipeError> {
         self.check_camera()?;
+        self.frame.seen_by.as_ref().map_or(Ok(()), SeenBy::check)?;
         if let Some(view) = &self.frame.view {
             let message = format!("viewing LUT \"{view}\": viewing through a LUT is not there yet");
             return Err(RecipeError::at("frame.view", message));
@@ -242,12 +251,6 @@ impl Recipe {
         }
         if self.frame.clipped_stops.is_some() {
             kept.push("the level of clipped light");
-        }
-        if self.frame.seen_by.is_some() {
-            kept.push("the camera that the frame was seen by");
-        }
-        if self.camera.framing_aspect.is_some() {
-            kept.push("the framing aspect");
         }
         if kept.is_empty() {
             return Vec::new();

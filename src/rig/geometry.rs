@@ -153,18 +153,14 @@ impl Setup {
     /// The planned picture's part of the field, for a frame of `height / width`.
     #[must_use]
     pub fn view(&self, height_over_width: f64) -> View {
-        let width_mm = self.camera.sensor_mm[0].get();
-        View {
-            focal_mm: self.camera.focal_mm.get(),
-            width_mm,
-            height_mm: width_mm * height_over_width,
-        }
+        self.camera.view(height_over_width)
     }
 
-    /// The planned picture's part of the field when there is no frame: the sensor's shape.
+    /// The planned picture's part of the field when there is no frame: the framed part of the sensor.
     #[must_use]
     pub fn sensor_view(&self) -> View {
-        self.view(self.camera.sensor_mm[1].get() / self.camera.sensor_mm[0].get())
+        let [width, height] = self.camera.framed_mm();
+        self.view(height.get() / width.get())
     }
 
     /// Every opening of the rig and what makes it, from the lens outward: glass or its mounts, then the

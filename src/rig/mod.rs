@@ -10,6 +10,8 @@ pub mod advisory;
 pub mod camera;
 // What the rig covers and allows.
 pub mod coverage;
+// Trade sizes of sensors.
+pub mod format;
 // The rig as planes and openings in front of the entrance pupil.
 pub mod geometry;
 // Light lost and colour shifted, and what makes the loss good.

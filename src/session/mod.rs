@@ -9,6 +9,8 @@
 pub mod edit;
 // The look that is being worked on.
 mod document;
+// The planned picture in the still, and the orders for it.
+mod planned;
 // Reading and writing files, each on a thread of its own.
 mod files;
 // What was done, and undoing it.
@@ -32,13 +34,13 @@ pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
-use crate::frame::Encoding;
-use crate::recipe::Recipe;
+use crate::frame::{Encoding, Exif};
+use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
 use files::{Loaded, Source};
 use history::History;
 use ladder::Ladder;
-use render::{Order, Renderer};
+use render::Renderer;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -91,6 +93,7 @@ enum Event {
     },
     Picture {
         number: u64,
+        cut: Arc<Ladder>,
         shown: Arc<Shown>,
         last: bool,
     },
@@ -124,6 +127,15 @@ struct Open {
     asked: Encoding,
     ladder: Arc<Ladder>,
     how: String,
+    exif: Exif,
+}
+
+impl Open {
+    /// Pixels across and down of the still as it came.
+    fn size(&self) -> [usize; 2] {
+        let frame = self.ladder.frame();
+        [frame.width(), frame.height()]
+    }
 }
 
 /// What is known of the open still.
@@ -135,6 +147,8 @@ pub struct StillInfo {
     pub path: Option<PathBuf>,
     /// Pixels across and down, as in the file.
     pub size: [usize; 2],
+    /// Pixels across and down of the planned picture in it, which is what is shown.
+    pub picture: [usize; 2],
     /// How it was read, in plain words.
     pub how: String,
 }
@@ -145,6 +159,8 @@ pub struct Session {
     saved: Recipe,
     file: Option<PathBuf>,
     setup: Setup,
+    /// The planned picture's place in the still that is open.
+    framing: Option<Result<Framing, FramingError>>,
     held: Vec<Held>,
     still: Option<Open>,
     detail: Detail,
@@ -211,6 +227,7 @@ impl Session {
             history: History::new(recipe),
             file: None,
             setup,
+            framing: None,
             still: None,
             detail: Detail::Preview,
             bare: None,
@@ -317,9 +334,11 @@ impl Session {
             }
             Event::Picture {
                 number,
+                cut,
                 shown,
                 last,
             } if number == self.ordered => {
+                self.take_cut(cut);
                 if shown.light.is_some() {
                     self.metered[1] = Some(Arc::clone(&shown));
                 }
@@ -346,7 +365,7 @@ impl Session {
 
     fn take_still(&mut self, source: Source, asked: Encoding, result: Result<Loaded, String>) {
         match result {
-            Ok(Loaded { ladder, how }) => {
+            Ok(Loaded { ladder, how, exif }) => {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
@@ -356,6 +375,7 @@ impl Session {
                     asked,
                     ladder,
                     how,
+                    exif,
                 });
                 self.order();
                 self.follow_encoding();
@@ -381,7 +401,8 @@ impl Session {
         Some(StillInfo {
             name: open.source.name(),
             path: open.source.path().map(Path::to_path_buf),
-            size: open.ladder.size(),
+            size: open.size(),
+            picture: open.ladder.size(),
             how: open.how.clone(),
         })
     }
@@ -469,22 +490,6 @@ impl Session {
         self.notices.push(Notice {
             problem: true,
             text,
-        });
-    }
-
-    /// Orders a report, and a picture where there is a still.
-    fn order(&mut self) {
-        self.ordered += 1;
-        let Some(renderer) = &self.renderer else {
-            return;
-        };
-        self.rendering = self.still.is_some();
-        renderer.order(Order {
-            number: self.ordered,
-            ladder: self.still.as_ref().map(|s| Arc::clone(&s.ladder)),
-            setup: self.setup.clone(),
-            unapplied: self.recipe().unapplied(),
-            detail: self.detail,
         });
     }
 }

@@ -1,7 +1,9 @@
 //! What a rig costs in light, covers and warns of, worked out away from the window's thread.
 
 use crate::optics::pupil::Shape;
+use crate::recipe::Framing;
 use crate::rig::advisory::Advisory;
+use crate::rig::camera::FieldOfView;
 use crate::rig::ledger::{Exposure, Turned};
 use crate::rig::remedies::Remedy;
 use crate::rig::vignette::Vignette;
@@ -37,6 +39,10 @@ pub struct Report {
     pub remedies: Vec<Remedy>,
     /// Front vertex to entrance pupil, mm, and whether it is an estimate.
     pub pupil_depth: (f64, bool),
+    /// What the planned picture takes in.
+    pub field: FieldOfView,
+    /// What the frame was seen by and which part of it is taken; None where there is nothing to tell.
+    pub framing: Option<String>,
     /// What each glass does.
     pub places: Vec<PlaceReport>,
     /// What all the glass weighs.
@@ -73,13 +79,9 @@ pub struct PlaceReport {
 }
 
 impl Report {
-    /// The figures of `setup` for a frame of `height / width`; None is the sensor's shape.
-    pub(super) fn of(
-        setup: &Setup,
-        height_over_width: Option<f64>,
-        unapplied: Vec<Advisory>,
-    ) -> Self {
-        let view = height_over_width.map_or_else(|| setup.sensor_view(), |r| setup.view(r));
+    /// The figures of `setup` for the planned picture in a frame; None is the sensor's shape.
+    pub(super) fn of(setup: &Setup, framing: Option<&Framing>, unapplied: Vec<Advisory>) -> Self {
+        let view = framing.map_or_else(|| setup.sensor_view(), Framing::view);
         let scene = setup.scene();
         let places = setup
             .glass
@@ -97,6 +99,9 @@ impl Report {
                 weight: g.weight(),
             })
             .collect();
+        let mut advisories: Vec<Advisory> = setup.advisories(&view);
+        advisories.extend(unapplied);
+        advisories.sort_by_key(|a| std::cmp::Reverse(a.level));
         let camera = &setup.camera;
         Self {
             loss: setup.light_loss(),
@@ -116,14 +121,12 @@ impl Report {
             widest_focal_mm: setup.widest_focal_mm(&view),
             remedies: setup.remedies(&view),
             pupil_depth: (camera.pupil_depth().get(), camera.pupil_depth_mm.is_none()),
+            field: FieldOfView::of(&view),
+            framing: framing.and_then(Framing::line).map(str::to_owned),
             places,
             weight: setup.weight(),
             oblique: setup.oblique_loss(&view),
-            advisories: setup
-                .advisories(&view)
-                .into_iter()
-                .chain(unapplied)
-                .collect(),
+            advisories,
         }
     }
 

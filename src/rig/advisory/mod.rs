@@ -202,6 +202,11 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "A shade keeps stray light off best where it is narrow, and the bundle of rays of every corner of the \
          picture must pass its mouth and below its flag.",
     ),
+    (
+        "frame-too-narrow",
+        "A frame shows no more than the camera that it was seen by took in. What a wider lens would see beside it \
+         has to be told, or left out.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.
