@@ -12,6 +12,7 @@ mod render;
 mod rig;
 mod samples;
 mod sheet;
+mod suggest;
 
 use crate::engine::{Choice, EngineError};
 use crate::frame::{ReadError, Still};
@@ -56,9 +57,11 @@ pub enum Command {
     Meter(meter::Args),
     /// What a rig costs in light, covers and clips
     Rig(rig::Args),
+    /// Which grads of a kit bring a region to a level, and where they go
+    Suggest(suggest::Args),
     /// Write a reference sheet
     Sheet(sheet::Args),
-    /// Print a recipe with every default
+    /// Print a recipe with every default, or the built-in kit
     Recipe(recipe::Args),
     /// Write the sample frames and their recipes into a folder
     Samples(samples::Args),
@@ -112,6 +115,7 @@ pub fn run(command: &Command) -> Result<(), Failure> {
         Command::Glass(a) => glass::run(a),
         Command::Meter(a) => meter::run(a),
         Command::Rig(a) => rig::run(a),
+        Command::Suggest(a) => suggest::run(a),
         Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
         Command::Samples(a) => samples::run(a),
