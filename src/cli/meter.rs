@@ -186,7 +186,8 @@ fn parse_spot(text: &str) -> anyhow::Result<Spot> {
     Ok(Spot { x, y, radius })
 }
 
-fn parse_region(text: &str) -> anyhow::Result<Region> {
+/// A part of a frame.
+pub(super) fn parse_region(text: &str) -> anyhow::Result<Region> {
     let sides = numbers(text).and_then(|n| <[f64; 4]>::try_from(n).ok());
     sides.and_then(Region::new).ok_or_else(|| {
         anyhow!(
@@ -227,7 +228,7 @@ fn report(readings: &[Reading], effect: Option<Effect>) -> Value {
 }
 
 /// A level with its sign; the lowest there is has no light in it.
-fn level(stops: Stops) -> String {
+pub(super) fn level(stops: Stops) -> String {
     if stops.get() <= Stops::LOW {
         "no light".to_owned()
     } else {

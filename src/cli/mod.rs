@@ -13,6 +13,7 @@ mod render;
 mod rig;
 mod samples;
 mod sheet;
+mod suggest;
 
 use crate::engine::{Choice, EngineError};
 use crate::frame::{ReadError, Still};
@@ -59,9 +60,11 @@ pub enum Command {
     Rig(rig::Args),
     /// Which glass turns one colour temperature into another
     Convert(convert::Args),
+    /// Which grads of a kit bring a region to a level, and where they go
+    Suggest(suggest::Args),
     /// Write a reference sheet
     Sheet(sheet::Args),
-    /// Print a recipe with every default
+    /// Print a recipe with every default, the built-in kit, or the formats of sensors
     Recipe(recipe::Args),
     /// Write the sample frames and their recipes into a folder
     Samples(samples::Args),
@@ -116,6 +119,7 @@ pub fn run(command: &Command) -> Result<(), Failure> {
         Command::Meter(a) => meter::run(a),
         Command::Rig(a) => rig::run(a),
         Command::Convert(a) => convert::run(a),
+        Command::Suggest(a) => suggest::run(a),
         Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
         Command::Samples(a) => samples::run(a),

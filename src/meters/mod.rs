@@ -6,6 +6,8 @@ pub mod spot;
 pub mod blacks;
 // How much texture is kept, by scale.
 pub mod texture;
+// Which placed glass of a kit, and where.
+pub mod suggest;
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};

@@ -264,7 +264,8 @@ fn gap(given: Option<Millimetres>, default: f64) -> Result<Millimetres, RecipeEr
     }
 }
 
-fn piece(
+/// A piece from what a row of a document says of it.
+pub(super) fn piece(
     key: &str,
     strength: Option<&str>,
     options: &Map<String, Value>,
