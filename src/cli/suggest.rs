@@ -2,7 +2,7 @@
 //! costs the rest; and which stage suits which glass of the recipe.
 
 use super::meter::{level, parse_region};
-use super::{Failure, json, read_frame, read_recipe, say};
+use super::{Failure, json, read_framed, read_recipe, say};
 use crate::engine::Watch;
 use crate::meters::suggest::{
     Answer, Ask, Metered, Places, Score, SuggestError, Suggestion, places, suggest,
@@ -53,15 +53,15 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     };
     let recipe = read_recipe(&args.recipe)?;
     let kit = args.kit.as_deref().map_or(Ok(Kit::default()), read_kit)?;
-    let frame = read_frame(&args.frame, &recipe)?.frame;
-    let answer = suggest(&frame, &recipe, &kit, &ask, &Watch::default())?;
-    let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
-    let view = setup.view(frame.height() as f64 / frame.width() as f64);
-    let places = places(&recipe, &view).map_err(|e| Failure::Input(e.into()))?;
+    let (still, framing) = read_framed(&args.frame, &recipe)?;
+    let picture = framing.take(still.frame);
+    let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default())?;
+    let places = places(&recipe, &framing.view()).map_err(|e| Failure::Input(e.into()))?;
     say(&if args.json {
         json(&report(&ask, &kit, &answer, &places))
     } else {
-        text(&ask, &answer, &places)
+        let line = framing.line().map_or(String::new(), |l| format!("{l}\n"));
+        line + &text(&ask, &answer, &places)
     })
 }
 
@@ -89,6 +89,7 @@ impl From<SuggestError> for Failure {
     fn from(e: SuggestError) -> Self {
         match e {
             SuggestError::Recipe(e) => Self::Input(e.into()),
+            SuggestError::Outside => Self::Usage(e.into()),
             SuggestError::Engine(e) => Self::Work(e.into()),
         }
     }

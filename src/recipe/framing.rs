@@ -298,12 +298,27 @@ impl Framing {
                 .all(|v| (0.0..=1.0).contains(v))
                 .then_some(point);
         }
-        let there: [f64; 2] = std::array::from_fn(|i| {
-            (point[i] * self.frame[i] as f64 - self.corner[i] as f64) / self.size[i] as f64
-        });
+        let there = self.on_picture(point);
         // A point on the very edge may be off by a rounding.
         let inside = there.iter().all(|v| (-1e-9..=1.0 + 1e-9).contains(v));
         inside.then(|| there.map(|v| v.clamp(0.0, 1.0)))
+    }
+
+    /// A point of the frame in 0..1 of the picture, below 0 or above 1 where the picture does not show it.
+    #[must_use]
+    pub fn on_picture(&self, point: [f64; 2]) -> [f64; 2] {
+        std::array::from_fn(|i| {
+            (point[i] * self.frame[i] as f64 - self.corner[i] as f64) / self.size[i] as f64
+        })
+    }
+
+    /// The part of a region of the frame that the picture shows: left, top, right and bottom in 0..1 of the
+    /// picture; None where it shows none of it.
+    #[must_use]
+    pub fn region(&self, [x0, y0, x1, y1]: [f64; 4]) -> Option<[f64; 4]> {
+        let low = self.on_picture([x0, y0]).map(|v| v.max(0.0));
+        let high = self.on_picture([x1, y1]).map(|v| v.min(1.0));
+        (low[0] < high[0] && low[1] < high[1]).then_some([low[0], low[1], high[0], high[1]])
     }
 
     /// A point of the picture, in 0..1 across and down, as a point of the frame.

@@ -5,6 +5,7 @@ use super::{Event, Teller, Wanted, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Exif, Frame, Output, save_atomically};
 use crate::handover::{DPI, sheet_of, today, write_sheet};
+use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, Recipe, option_text};
 use crate::rig::Setup;
 use std::io::{Read as _, Write as _};
@@ -85,7 +86,7 @@ pub(super) fn name_of(path: &Path) -> String {
         .into_owned()
 }
 
-fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+pub(super) fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
     // Left to itself: what it has to say comes as an event.
     std::thread::Builder::new()
         .name(name.to_owned())
@@ -144,6 +145,13 @@ pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io
 /// # Errors
 /// One clause: why it cannot be read, or what in it cannot be used.
 pub fn recipe(path: &Path) -> Result<Recipe, String> {
+    let text = text_of(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    Recipe::parse_in(&text, folder).map_err(|e| e.to_string())
+}
+
+/// The text of a document's file, cut where it is longer than any document.
+fn text_of(path: &Path) -> Result<String, String> {
     let mut text = String::new();
     let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
     if !about.is_file() {
@@ -152,14 +160,24 @@ pub fn recipe(path: &Path) -> Result<Recipe, String> {
     std::fs::File::open(path)
         .and_then(|f| f.take(LONGEST_RECIPE).read_to_string(&mut text))
         .map_err(|e| e.to_string())?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    Recipe::parse_in(&text, folder).map_err(|e| e.to_string())
+    Ok(text)
 }
 
 pub(super) fn read_option(teller: Teller, wanted: Wanted, path: PathBuf) -> std::io::Result<()> {
     thread("read option", move || {
         let result = option_text(&path).map_err(|e| sentence(&e));
         teller.tell(Event::Text { wanted, result });
+    })
+}
+
+pub(super) fn read_kit(teller: Teller, path: PathBuf) -> std::io::Result<()> {
+    thread("read kit", move || {
+        let read = text_of(&path).and_then(|text| {
+            let folder = path.parent().unwrap_or(Path::new(""));
+            Kit::parse_in(&text, folder).map_err(|e| e.to_string())
+        });
+        let result = read.map_err(|e| sentence(&e));
+        teller.tell(Event::Kit { path, result });
     })
 }
 

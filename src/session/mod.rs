@@ -5,6 +5,8 @@
 //! [`Session::poll`] when it is woken, and shows what the accessors give. Nothing here waits: no call
 //! on a session reads a file or computes a picture.
 
+// Advice on glass from a kit.
+mod advice;
 // Changes to the light path, as functions on a recipe.
 pub mod edit;
 // The look that is being worked on.
@@ -28,6 +30,7 @@ mod report;
 // A picture ready to be shown.
 mod shown;
 
+pub use advice::Advice;
 pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
@@ -35,6 +38,7 @@ pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
 use crate::frame::{Encoding, Exif};
+use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
 use files::{Loaded, Source};
@@ -76,6 +80,14 @@ enum Event {
     Text {
         wanted: Wanted,
         result: Result<String, String>,
+    },
+    Kit {
+        path: PathBuf,
+        result: Result<Kit, String>,
+    },
+    Advice {
+        ticket: u64,
+        result: Result<Box<Advice>, String>,
     },
     Saved {
         path: PathBuf,
@@ -176,6 +188,7 @@ pub struct Session {
     reading_option: Option<String>,
     saving: bool,
     export: Option<Exported>,
+    desk: advice::Desk,
     retry: Option<Retry>,
     metered: [Option<Arc<Shown>>; 2],
     notices: Vec<Notice>,
@@ -242,6 +255,7 @@ impl Session {
             reading_option: None,
             saving: false,
             export: None,
+            desk: advice::Desk::default(),
             retry: None,
             metered: [None, None],
             notices: Vec::new(),
@@ -303,6 +317,8 @@ impl Session {
                     Err(e) => self.complain(e),
                 }
             }
+            Event::Kit { path, result } => self.take_kit(path, result),
+            Event::Advice { ticket, result } => self.take_advice(ticket, result),
             Event::Saved {
                 path,
                 recipe,

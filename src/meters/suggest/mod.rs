@@ -31,7 +31,9 @@
 //! let light: Vec<f32> = (0..32 * 18).map(|i| if i < 32 * 9 { 0.72 } else { 0.18 }).collect();
 //! let frame = Frame::from_planes(32, 18, [light.clone(), light.clone(), light]);
 //! let ask = Ask { region: Region::new([0.0, 0.0, 1.0, 0.5]).unwrap(), target: Stops::ZERO, level: None };
-//! let answer = suggest(&frame, &Recipe::default(), &Kit::default(), &ask, &Watch::default())?;
+//! let recipe = Recipe::default();
+//! let framing = recipe.unframed([32, 18]);
+//! let answer = suggest(&frame, &framing, &recipe, &Kit::default(), &ask, &Watch::default())?;
 //! assert!((answer.bare.score.residual.get() - 2.0).abs() < 1e-3);
 //! let best = &answer.options[0];
 //! assert!(best.score.total() < answer.bare.score.total() && best.score.residual.get().abs() < 0.3);
@@ -62,7 +64,7 @@ use super::Region;
 use crate::engine::{self, Cancelled, Choice, Engine, EngineError, Watch};
 use crate::frame::Frame;
 use crate::recipe::kit::Kit;
-use crate::recipe::{Recipe, RecipeError, RigDoc};
+use crate::recipe::{Framing, Recipe, RecipeError, RigDoc};
 use crate::rig::size::Size;
 use crate::rig::{Place, Setup};
 use crate::units::{Degrees, Millimetres, Stops};
@@ -74,7 +76,7 @@ use seat::Seat;
 /// What is wanted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ask {
-    /// The part of the frame that is to come down.
+    /// The part of the frame that is to come down, in 0..1 of the frame as it came.
     pub region: Region,
     /// The level it is to have through glass, after compensation.
     pub target: Stops,
@@ -160,6 +162,9 @@ pub enum SuggestError {
     /// The recipe or the kit cannot be used.
     #[error(transparent)]
     Recipe(#[from] RecipeError),
+    /// The planned picture shows nothing of the region.
+    #[error("the region lies outside the planned picture")]
+    Outside,
     /// There is no picture.
     #[error(transparent)]
     Engine(#[from] EngineError),
@@ -189,12 +194,15 @@ impl Score {
     }
 }
 
-/// The best that a kit can do for a region of a frame.
+/// The best that a kit can do for a region of a frame, of which `picture` is the planned part by
+/// `framing`, at any size.
 ///
 /// # Errors
-/// [`SuggestError`] for a recipe that cannot be used, and when the work is cancelled.
+/// [`SuggestError`] for a recipe that cannot be used, a region that the picture does not show, and when the
+/// work is cancelled.
 pub fn suggest(
-    frame: &Frame,
+    picture: &Frame,
+    framing: &Framing,
     recipe: &Recipe,
     kit: &Kit,
     ask: &Ask,
@@ -207,14 +215,17 @@ pub fn suggest(
         (None, Some((_, count))) => Metered::Pins(count),
         (None, None) => Metered::Frame,
     };
-    let scene = Scene::new(frame, ask.region, ask.level.or(pinned.map(|p| p.0)));
+    let region = framing.region(ask.region.sides()).and_then(Region::new);
+    let region = region.ok_or(SuggestError::Outside)?;
+    let scene = Scene::new(picture, region, ask.level.or(pinned.map(|p| p.0)));
     let engine = Engine::default();
-    let picture = |setup: &Setup| -> Result<Frame, EngineError> {
-        let plan = engine::plan(setup, scene.frame.width(), scene.frame.height());
-        let (picture, _) = engine.render(scene.frame.clone(), &plan, Choice::Auto, watch)?;
-        Ok(picture)
+    let view = framing.view_at(scene.frame.width(), scene.frame.height());
+    let through = |setup: &Setup| -> Result<Frame, EngineError> {
+        let plan = engine::plan_over(setup, view);
+        let (glass, _) = engine.render(scene.frame.clone(), &plan, Choice::Auto, watch)?;
+        Ok(glass)
     };
-    let standing = picture(&base)?;
+    let standing = through(&base)?;
     let level = scene.level(&standing);
     let over = level.get() - ask.target.get();
     let nothing = Parts {
@@ -249,7 +260,7 @@ pub fn suggest(
         answer.nothing = Some(why.to_owned());
         return Ok(answer);
     }
-    let view = base.view(frame.height() as f64 / frame.width() as f64);
+    let view = framing.view();
     let pairs: Vec<(usize, usize)> = (0..stock.len())
         .flat_map(|s| free.iter().map(move |stage| (s, *stage)))
         .collect();
@@ -269,7 +280,7 @@ pub fn suggest(
     watch.check()?;
     let found = coarse::search(&search, answer.bare.score.total().get());
     watch.check()?;
-    let level_of = |setup: &Setup| picture(setup).map(|p| scene.level(&p));
+    let level_of = |setup: &Setup| through(setup).map(|p| scene.level(&p));
     answer.options = finish::options(&search, recipe, ask.target, found, &level_of)?;
     if answer.options.is_empty() {
         answer.nothing = Some(words::NO_BETTER.to_owned());
