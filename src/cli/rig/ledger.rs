@@ -217,10 +217,9 @@ pub(in crate::cli) fn white(white: Option<White>) -> String {
     };
     let tint = if white.duv > 0.0 { "green" } else { "magenta" };
     let off = if white.is_off_the_line() {
-        format!(
-            ", Duv {:+.3}: no longer a white on the line, {tint}",
-            white.duv
-        )
+        let sign = if white.duv > 0.0 { "+" } else { "−" };
+        let size = white.duv.abs();
+        format!(", Duv {sign}{size:.3}: no longer a white on the line, {tint}")
     } else {
         String::new()
     };
