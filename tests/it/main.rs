@@ -10,6 +10,7 @@
 mod checks;
 mod cli;
 mod colour;
+mod conversion;
 mod diffusion;
 mod figures;
 mod frame;
