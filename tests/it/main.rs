@@ -11,6 +11,7 @@ mod checks;
 mod clear;
 mod cli;
 mod colour;
+mod conversion;
 mod diffusion;
 mod figures;
 mod frame;

@@ -127,12 +127,11 @@ fn made_good(setup: &Setup) -> String {
     } else {
         "f/"
     };
-    let chosen = |way: Compensate| {
-        if setup.compensate == way {
-            "; so the picture is drawn"
-        } else {
-            ""
-        }
+    let short = e.stops_missing.get() > 0.005;
+    let chosen = |way: Compensate| match way {
+        _ if setup.compensate != way => "",
+        Compensate::Iris if short => "; the picture is drawn with the lens wide open",
+        _ => "; so the picture is drawn",
     };
     t += &format!(
         "  set {mark}{} instead of {mark}{}{}\n",
@@ -140,10 +139,7 @@ fn made_good(setup: &Setup) -> String {
         trimmed(setup.marked_stop()),
         chosen(Compensate::Iris)
     );
-    if let Some(widest) = setup
-        .widest_marked()
-        .filter(|_| e.stops_missing.get() > 0.005)
-    {
+    if let Some(widest) = setup.widest_marked().filter(|_| short) {
         t += &format!(
             "    the lens opens to {mark}{}: {} missing\n",
             trimmed(widest),
@@ -217,10 +213,9 @@ pub(in crate::cli) fn white(white: Option<White>) -> String {
     };
     let tint = if white.duv > 0.0 { "green" } else { "magenta" };
     let off = if white.is_off_the_line() {
-        format!(
-            ", Duv {:+.3}: no longer a white on the line, {tint}",
-            white.duv
-        )
+        let sign = if white.duv > 0.0 { "+" } else { "−" };
+        let size = white.duv.abs();
+        format!(", Duv {sign}{size:.3}: no longer a white on the line, {tint}")
     } else {
         String::new()
     };

@@ -48,7 +48,7 @@ impl Setup {
             Level::Stop,
             format!(
                 "The {word} is {mark}{stop:.2} and the lens opens to {mark}{widest:.2}: {:.2} {are} \
-                 missing. {} makes it good, or {:.1} times the light, or {}.",
+                 missing. {} makes it good, or {:.1} times the light{}.",
                 missing.get(),
                 self.raised_index(missing),
                 missing.factor(),
@@ -72,18 +72,18 @@ impl Setup {
         let (camera, factor) = (&self.camera, missing.factor());
         let open = 360.0 / camera.shutter_deg;
         if factor <= open {
-            return format!("a shutter of {:.0}°", camera.shutter_deg * factor);
+            return format!(", or a shutter of {:.0}°", camera.shutter_deg * factor);
         }
         let slower = open / factor;
         if slower >= SLOWEST {
             return format!(
-                "an open shutter (360°) at {:.1} frames a second, where nothing moves",
+                ", or an open shutter (360°) at {:.1} frames a second, where nothing moves",
                 camera.fps * slower
             );
         }
         let most = (open / SLOWEST).log2();
         format!(
-            "{most:.2} of them by an open shutter (360°) at {:.1} frames a second, where nothing moves",
+            "; an open shutter (360°) at {:.1} frames a second, where nothing moves, gives {most:.2} of it",
             camera.fps * SLOWEST
         )
     }
