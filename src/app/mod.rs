@@ -9,6 +9,7 @@ mod chooser;
 mod commands;
 mod dialogs;
 mod fields;
+mod figures;
 mod framing;
 mod hold_back;
 mod icons;
@@ -46,6 +47,7 @@ const PATH: f32 = 316.0;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Page {
     LightPath,
+    Figures,
     HoldBack,
 }
 
@@ -162,6 +164,7 @@ impl Window {
     fn page(&mut self, ui: &mut Ui) {
         let pages = [
             (Page::LightPath, "Light path".to_owned()),
+            (Page::Figures, "Figures".to_owned()),
             (Page::HoldBack, "Hold back".to_owned()),
         ];
         if let Some(page) = fields::segments(ui, "Page:", &pages, Some(self.page)) {
@@ -172,6 +175,7 @@ impl Window {
         self.room.mark.armed &= self.room.mark.shown;
         match self.page {
             Page::LightPath => self.path.show(ui, &mut self.session),
+            Page::Figures => figures::show(ui, &self.session),
             Page::HoldBack => self
                 .hold_back
                 .show(ui, &mut self.session, &mut self.room.mark),
