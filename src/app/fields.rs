@@ -1,6 +1,7 @@
 //! Labelled fields, all on the same two columns.
 
 use super::theme;
+use crate::units::Stops;
 use egui::{DragValue, Label, Response, RichText, Sense, Ui, vec2};
 
 /// Width of the labels' column.
@@ -236,6 +237,15 @@ pub(super) fn capital(text: &str) -> String {
 /// A loss in stops, never less than nothing to the eye.
 pub(super) fn loss(value: f64) -> String {
     format!("{:.2}", value.max(0.0))
+}
+
+/// A loss with its unit, or that nothing is left.
+pub(super) fn lost(value: Stops) -> String {
+    if value.get() >= Stops::HIGH {
+        "everything".to_owned()
+    } else {
+        format!("{} stop", loss(value.get()))
+    }
 }
 
 /// A signed number of stops, with a true minus.

@@ -55,15 +55,6 @@ fn sentence(ui: &mut Ui, text: &str) {
     ui.add(egui::Label::new(RichText::new(text).small().color(theme::SECOND)).wrap());
 }
 
-/// A loss in stops, or that nothing is left.
-fn lost(loss: Stops) -> String {
-    if loss.get() >= Stops::HIGH {
-        "everything".to_owned()
-    } else {
-        format!("{} stop", fields::loss(loss.get()))
-    }
-}
-
 fn field(ui: &mut Ui, report: &Report) {
     let f = &report.field;
     let (across, up) = (f.across.get(), f.up.get());
@@ -84,8 +75,8 @@ fn field(ui: &mut Ui, report: &Report) {
 
 fn light(ui: &mut Ui, session: &Session, report: &Report) {
     fields::heading(ui, "Light");
-    row(ui, "Lost, modelled", &lost(report.loss));
-    row(ui, "Lost, by the tables", &lost(report.nominal));
+    row(ui, "Lost, modelled", &fields::lost(report.loss));
+    row(ui, "Lost, by the tables", &fields::lost(report.nominal));
     let Some(e) = report.exposure else {
         sentence(
             ui,
@@ -197,7 +188,7 @@ fn piece(ui: &mut Ui, session: &Session, p: &PlaceReport) {
     row(
         ui,
         "Modelled, tables",
-        &format!("{}, {tables}", lost(p.loss)),
+        &format!("{}, {tables}", fields::lost(p.loss)),
     );
     if p.loss.get() < Stops::HIGH {
         row(ui, "Filter factor", &format!("{:.3}", p.loss.factor()));

@@ -53,6 +53,7 @@ impl HoldBack {
     }
 
     fn levels(&mut self, ui: &mut Ui) {
+        fields::heading(ui, "Level");
         let help = "The mean level that the region is to have through the glass, after compensation, in stops \
                     against key.";
         if let Some(v) = fields::number(ui, "Bring it to", help, LEVEL, self.target) {
@@ -124,20 +125,35 @@ fn region(ui: &mut Ui, still: bool, mark: &mut Mark) {
         if still && response.clicked() {
             mark.armed = !mark.armed;
         }
-        if mark.sides.is_some() && ui.button("Clear").clicked() {
+        if mark.sides.is_none() {
+            if ui.button("Type it in").clicked() {
+                mark.sides = Some([0.0, 0.0, 1.0, 0.5]);
+            }
+        } else if ui.button("Clear").clicked() {
             mark.sides = None;
         }
     });
-    let mut sides = mark.sides.unwrap_or([0.0, 0.0, 1.0, 0.5]);
-    let names = ["Left", "Top", "Right", "Bottom"];
+    let Some(mut sides) = mark.sides else {
+        return;
+    };
+    let help = "In parts of the still, from its top left.";
     let mut changed = false;
-    for (i, name) in names.into_iter().enumerate() {
-        let help = "In parts of the still, from its top left.";
-        let now = f64::from(sides[i]) * 100.0;
-        if let Some(v) = fields::number(ui, name, help, PERCENT, now) {
-            sides[i] = (v / 100.0) as f32;
-            changed = true;
-        }
+    for (name, first) in [("Across, from, to", 0), ("Down, from, to", 1)] {
+        changed |= fields::row(ui, name, help, |ui| {
+            let width = 0.5 * (ui.available_width() - ui.spacing().item_spacing.x);
+            let mut one = |ui: &mut Ui, i: usize| {
+                let now = f64::from(sides[i]) * 100.0;
+                let (response, new) = PERCENT.show(ui, now, width);
+                if let Some(v) = new {
+                    sides[i] = (v / 100.0) as f32;
+                }
+                (response, new.is_some())
+            };
+            let (response, low) = one(ui, first);
+            let (other, high) = one(ui, first + 2);
+            other.accessible_name(name);
+            (response, low || high)
+        });
     }
     if changed {
         mark.sides = Some(sides);

@@ -7,7 +7,7 @@ use crate::glass::{FAMILIES, Family};
 use crate::rig::Place;
 use crate::rig::size::Size;
 use crate::session::{Held, Report, Session, Wanted, edit};
-use crate::units::{Degrees, Extent, Millimetres};
+use crate::units::{Degrees, Extent, Millimetres, Stops};
 use egui::{
     Align, Color32, CursorIcon, DragAndDrop, FontId, Id, LayerId, Layout, Order, Rect, Response,
     RichText, ScrollArea, Sense, Stroke, TextFormat, Ui, WidgetInfo, text::LayoutJob, vec2,
@@ -69,7 +69,7 @@ impl LightPath {
             ui.label(RichText::new("Light path").heading());
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 let loss = report.as_ref().map_or(0.0, |r| r.loss.get());
-                let text = format!("loses {} stop", fields::loss(loss));
+                let text = format!("loses {}", fields::lost(Stops::clamped(loss)));
                 ui.label(RichText::new(text).small().color(theme::SECOND));
             });
         });
@@ -225,7 +225,7 @@ impl LightPath {
         let clip = painter.with_clip_rect(rect.shrink2(vec2(2.0, 0.0)));
         let small = FontId::proportional(12.0);
         let place = match loss {
-            Some(loss) => format!("{}, loses {} stop", h.place, fields::loss(loss)),
+            Some(loss) => format!("{}, loses {}", h.place, fields::lost(Stops::clamped(loss))),
             None => h.place.to_string(),
         };
         clip.text(text_at, egui::Align2::LEFT_TOP, place, small, theme::SECOND);

@@ -95,22 +95,17 @@ fn light(ui: &mut Ui, report: Option<&Report>) {
         return;
     };
     let mark = if report.t_stops { "T " } else { "f/" };
-    figure(
-        ui,
-        "Light lost",
-        &format!("{} stop", fields::loss(report.loss.get())),
-        17.0,
-    );
-    figure(
-        ui,
-        "By the tables",
-        &format!("{} stop", fields::loss(report.nominal.get())),
-        14.0,
-    );
+    figure(ui, "Light lost", &fields::lost(report.loss), 17.0);
+    figure(ui, "By the tables", &fields::lost(report.nominal), 14.0);
+    let Some(e) = report.exposure else {
+        figure(ui, "Stop to set", "–", 17.0);
+        fields::note(ui, "Nothing passes.");
+        return;
+    };
     figure(
         ui,
         "Stop to set",
-        &format!("{mark}{:.2}", report.stop_to_set),
+        &format!("{mark}{:.2}", e.stop_to_set),
         17.0,
     );
     fields::note(
