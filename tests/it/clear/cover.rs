@@ -44,13 +44,13 @@ fn glass_that_is_too_narrow_may_not_slide() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(256))]
 
     /// The range against the definition, for any turn: glass slid just inside it covers, just outside it
     /// does not, and where there is none no slide covers.
     #[test]
     fn the_range_is_where_glass_covers(
-        focal in 12.0..60.0_f64, pupil in 10.0..60.0_f64, turn in 0.0..360.0_f64,
+        focal in 9.0..28.0_f64, pupil in 10.0..60.0_f64, turn in 0.0..360.0_f64,
         size in prop::sample::select(vec!["4x4", "4x5.65", "5.65x5.65", "6.6x6.6"]),
     ) {
         let with = |slide: f64| rig(focal, pupil,
@@ -65,7 +65,7 @@ proptest! {
             prop_assert!(covers(high - 1e-6) && covers(low + 1e-6), "inside {low} to {high}");
             prop_assert!(!covers(high + 1e-3) && !covers(low - 1e-3), "outside {low} to {high}");
         } else {
-            let any = (-200..=200).map(|i| 0.25 * f64::from(i)).find(|mm| covers(*mm));
+            let any = (-50..=50).map(f64::from).find(|mm| covers(*mm));
             prop_assert!(any.is_none(), "covers slid {any:?}");
         }
     }
