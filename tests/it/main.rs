@@ -7,6 +7,7 @@
     reason = "tests fail by a panic, and compare numbers that come back as they were given"
 )]
 
+mod advisories;
 mod checks;
 mod cli;
 mod colour;
