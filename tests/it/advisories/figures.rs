@@ -197,7 +197,7 @@ fn the_edge_that_would_be_right_is_named() {
         8.0,
     );
     assert!(
-        soft.contains("Grad ND 0.9 medium is right: 94 % of it"),
+        soft.contains("Grad ND 0.9 medium is right, 94 % of it"),
         "{soft}"
     );
     // 2(45 + 71.4) mm: no edge is narrower than 2 · 71.4.
@@ -215,7 +215,7 @@ fn the_edge_that_would_be_right_is_named() {
     );
     // 0.18(20 + 1.64) mm of 14: 28 %; soft 60 %.
     assert!(
-        colour.contains("Grad slate 0.3 medium is right: 28 % of it"),
+        colour.contains("Grad slate 0.3 medium is right, 28 % of it"),
         "{colour}"
     );
     // A reverse glass has no other edge: its dense end is another glass.

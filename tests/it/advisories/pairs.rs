@@ -240,7 +240,7 @@ fn edges() -> Vec<Pair> {
             grad("medium", 50.0, soft - 0.05, 40.0),
             grad("medium", 50.0, soft + 0.05, 40.0),
             // 0.5 · 8.065 mm of 14.
-            &["At 50 mm and f/6.2 Grad ND 0.6 hard is right: 29 % of it"],
+            &["At 50 mm and f/6.2 Grad ND 0.6 hard is right, 29 % of it"],
         ),
         pair(
             "edge-soft",
@@ -265,7 +265,7 @@ fn edges() -> Vec<Pair> {
             grad("hard", 50.0, hard + 0.1, 40.0),
             grad("hard", 50.0, hard - 0.1, 40.0),
             // 0.5(20 + 1.675) of 14; the soft one, 1.67 of it, is none.
-            &["At 50 mm and f/29.86 Grad ND 0.6 medium is right: 77 % of it"],
+            &["At 50 mm and f/29.86 Grad ND 0.6 medium is right, 77 % of it"],
         ),
     ]
 }
