@@ -4,6 +4,7 @@
 //! `scatter`: the five-component mixture alone, warm. `look`: a whole plan, two diffusers, a conversion
 //! and a grad, warm, plan made beforehand. `preview`: the same look at preview size, plan included.
 //! `wide`: one glass on an 18 mm lens, its halos even or stretched towards the corners.
+//! `field`: the table of placed glass and openings, by itself.
 //! `oriented`: an eight-point star and a net, turned, at 2 megapixels; `anew` without what is kept from
 //! one picture to the next.
 
@@ -125,6 +126,53 @@ fn wide<const STRETCHED: bool>(bencher: Bencher<'_, '_>, glass: &str) {
     let (mut frame, mut scratch, watch) = (frame(SIZES[0]), Scratch::default(), Watch::default());
     cpu::execute(&plan, &mut frame, &mut scratch, &watch).expect("not cancelled");
     bencher.bench_local(|| cpu::execute(&plan, &mut frame, &mut scratch, &watch));
+}
+
+/// Placed glass and openings that clip, by what stands there.
+const FIELDS: [(&str, &str); 5] = [
+    (
+        "ring-12",
+        r#"{"camera": {"focal_mm": 12, "stop": 4}, "rig": {"rings": [{"glass": "clear"}]}}"#,
+    ),
+    (
+        "grad-ring-12",
+        r#"{"camera": {"focal_mm": 12, "stop": 4}, "rig": {"rings": [{"glass": "clear"}],
+            "stages": [{"glass": "grad-nd", "options": {"edge": "soft"}}]}}"#,
+    ),
+    (
+        "colours-ring-12",
+        r#"{"camera": {"focal_mm": 12, "stop": 4}, "rig": {"rings": [{"glass": "clear"}],
+            "stages": [{"glass": "grad-colour", "options": {"colour": "rose"}},
+                {"glass": "grad-colour", "options": {"colour": "slate"}, "turn_deg": 90}]}}"#,
+    ),
+    (
+        "crossed-35",
+        r#"{"camera": {"focal_mm": 35, "stop": 2.8}, "rig": {
+            "stages": [{"glass": "grad-nd", "options": {"edge": "hard"}},
+                {"glass": "grad-nd", "options": {"edge": "hard"}, "turn_deg": 70}]}}"#,
+    ),
+    (
+        "crossed-85",
+        r#"{"camera": {"focal_mm": 85, "stop": 2}, "rig": {
+            "stages": [{"glass": "grad-nd", "options": {"edge": "hard"}},
+                {"glass": "grad-nd", "options": {"edge": "hard"}, "turn_deg": 70}]}}"#,
+    ),
+];
+
+/// Lowering and fitting a rig whose field has two directions.
+#[divan::bench(args = FIELDS.map(|(name, _)| name), sample_count = 3, sample_size = 1)]
+fn field(bencher: Bencher<'_, '_>, which: &str) {
+    let rig = FIELDS.iter().find(|(name, _)| *name == which);
+    let rig = rig.map_or("{}", |(_, rig)| *rig);
+    let text = format!(
+        r#"{{"format": "foreglass.recipe", "version": 1, {}"#,
+        &rig[1..]
+    );
+    let setup = Recipe::parse(&text)
+        .expect("a recipe")
+        .setup()
+        .expect("a rig");
+    bencher.bench_local(|| engine::plan(&setup, 1920, 1080));
 }
 
 /// Glass that has a direction, by its recipe.

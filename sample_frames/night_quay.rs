@@ -31,37 +31,39 @@ mod trace;
 #[path = "night_quay/still.rs"]
 mod still;
 
-use std::io::{self, Write as _};
-use std::path::Path;
+use maths::v;
 
 /// Mantissa bits kept of a half float's ten: steps of at most 1.6 %.
 const BITS: u32 = 6;
 
+/// Places worth a reading in the whole picture: name, and where.
+const SPOTS: [(&str, f32, f32); 9] = [
+    ("face, forehead, lit", 0.661, 0.300),
+    ("face, cheek by the mouth, lit", 0.666, 0.385),
+    ("face, jaw, shadow side", 0.712, 0.372),
+    ("coat, chest", 0.720, 0.650),
+    ("bollard, front", 0.207, 0.660),
+    ("paving, lit wet", 0.420, 0.860),
+    ("sky, top", 0.300, 0.030),
+    ("nearest lamp", 0.369, 0.053),
+    ("floodlight", 0.745, 0.117),
+];
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let Some(path) = arguments.first() else {
-        return Err("give the file to write".into());
-    };
-    let height = arguments.get(1).map_or(Ok(1080), |s| s.parse::<usize>())?;
-    let most = arguments.get(2).map_or(Ok(24), |s| s.parse::<u32>())?;
-    let mut window = [0.0, 0.0, 1.0, 1.0];
-    if let Some(part) = arguments.get(3) {
-        for (side, text) in window.iter_mut().zip(part.split(',')) {
-            *side = text.parse::<f32>()?;
-        }
-    }
+    let job = still::Job::from_arguments(1080, 24)?;
     let scene = trace::Scene {
         place: place::Place::new(),
         lamps: light::lamps(),
     };
-    let mut picture = still::take(&scene, height, window, most);
-    picture.rounded(BITS);
-    picture.write(Path::new(path))?;
-    let mut out = io::stdout().lock();
-    picture.report(&mut out)?;
-    for (name, u, w) in still::SPOTS {
-        picture.spot(&mut out, name, u, w)?;
-    }
-    writeln!(out, "{} × {} pixels", picture.width, picture.height)?;
-    Ok(())
+    let camera = still::Camera {
+        focal: 50.0,
+        eye: v(0.0, 1.5, 0.0),
+        vanish: (0.56, 0.42),
+    };
+    job.run(
+        camera,
+        &|o, d, dice: &mut _| scene.light(o, d, dice),
+        BITS,
+        &SPOTS,
+    )
 }

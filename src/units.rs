@@ -171,6 +171,10 @@ quantity!(
     Metres, "distance", "m", 1e-3, 1e6
 );
 quantity!(
+    /// A time in seconds: how long a shutter is open.
+    Seconds, "time", "s", 1e-7, 1e5
+);
+quantity!(
     /// A size in micrometres: specks, threads.
     Micrometres, "size", "µm", 1e-3, 1e6
 );

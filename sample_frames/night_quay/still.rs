@@ -14,14 +14,73 @@ use rayon::prelude::{
 };
 
 use crate::maths::{Dice, V3, hash, v};
-use crate::trace::Scene;
 
-/// The planned camera: a 24.89 by 14.0 mm sensor behind a 50 mm lens.
+/// Sensor of the planned camera, mm.
 const SENSOR: (f32, f32) = (24.89, 14.0);
-const FOCAL: f32 = 50.0;
-const EYE: V3 = v(0.0, 1.5, 0.0);
-/// Where the quay's lines run to, as parts of the picture.
-const VANISH: (f32, f32) = (0.56, 0.42);
+
+/// The camera that takes a picture.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Camera {
+    /// Focal length, mm.
+    pub(crate) focal: f32,
+    pub(crate) eye: V3,
+    /// Where lines that run along +z run to, as parts of the picture.
+    pub(crate) vanish: (f32, f32),
+}
+
+/// What to render and where to, from the command line.
+#[derive(Debug)]
+pub(crate) struct Job {
+    path: String,
+    height: usize,
+    most: u32,
+    window: [f32; 4],
+}
+
+impl Job {
+    /// The file to write, then the height in pixels, the most samples a pixel, and a part of the picture.
+    pub(crate) fn from_arguments(
+        height: usize,
+        most: u32,
+    ) -> Result<Self, Box<dyn std::error::Error>> {
+        let arguments: Vec<String> = std::env::args().skip(1).collect();
+        let Some(path) = arguments.first() else {
+            return Err("give the file to write".into());
+        };
+        let mut window = [0.0, 0.0, 1.0, 1.0];
+        if let Some(part) = arguments.get(3) {
+            for (side, text) in window.iter_mut().zip(part.split(',')) {
+                *side = text.parse::<f32>()?;
+            }
+        }
+        Ok(Self {
+            path: path.clone(),
+            height: arguments.get(1).map_or(Ok(height), |s| s.parse())?,
+            most: arguments.get(2).map_or(Ok(most), |s| s.parse())?,
+            window,
+        })
+    }
+
+    /// Renders, writes the file with `bits` of mantissa, and prints its figures and those of `spots`.
+    pub(crate) fn run(
+        &self,
+        camera: Camera,
+        light: &(impl Fn(V3, V3, &mut Dice) -> V3 + Sync),
+        bits: u32,
+        spots: &[(&str, f32, f32)],
+    ) -> Result<(), Box<dyn std::error::Error>> {
+        let mut picture = take(camera, light, self.height, self.window, self.most);
+        picture.rounded(bits);
+        picture.write(Path::new(&self.path))?;
+        let mut out = io::stdout().lock();
+        picture.report(&mut out)?;
+        for (name, u, w) in spots {
+            picture.spot(&mut out, name, *u, *w)?;
+        }
+        writeln!(out, "{} × {} pixels", picture.width, picture.height)?;
+        Ok(())
+    }
+}
 
 /// Scene-linear light, rows from the top.
 #[derive(Debug)]
@@ -31,8 +90,15 @@ pub(crate) struct Still {
     pub(crate) pixels: Vec<V3>,
 }
 
-/// Takes the picture: `window` is the part to render, as x0, y0, x1, y1 in 0..1.
-pub(crate) fn take(scene: &Scene, height: usize, window: [f32; 4], most: u32) -> Still {
+/// Takes the picture of what `light` says arrives at a point from a direction: `window` is the part to
+/// render, as x0, y0, x1, y1 in 0..1, `most` the most samples a pixel.
+fn take(
+    camera: Camera,
+    light: &(impl Fn(V3, V3, &mut Dice) -> V3 + Sync),
+    height: usize,
+    window: [f32; 4],
+    most: u32,
+) -> Still {
     let whole = (height as f32 * 16.0 / 9.0, height as f32);
     let width = ((window[2] - window[0]) * whole.0).round() as usize;
     let rows = ((window[3] - window[1]) * whole.1).round() as usize;
@@ -42,7 +108,7 @@ pub(crate) fn take(scene: &Scene, height: usize, window: [f32; 4], most: u32) ->
         .with_min_len(64)
         .map(|i| {
             let (x, y) = ((i % width) as f32 + x0, (i / width) as f32 + y0);
-            pixel(scene, (x, y), whole, most)
+            pixel(camera, light, (x, y), whole, most)
         })
         .collect();
     Still {
@@ -53,15 +119,21 @@ pub(crate) fn take(scene: &Scene, height: usize, window: [f32; 4], most: u32) ->
 }
 
 /// One pixel: samples until its mean is steady, at most `most`.
-fn pixel(scene: &Scene, (x, y): (f32, f32), whole: (f32, f32), most: u32) -> V3 {
+fn pixel(
+    camera: Camera,
+    light: &impl Fn(V3, V3, &mut Dice) -> V3,
+    (x, y): (f32, f32),
+    whole: (f32, f32),
+    most: u32,
+) -> V3 {
     let seed = hash(x as u32 ^ hash(y as u32));
     let (mut sum, mut mean, mut spread) = (V3::ZERO, 0.0_f32, 0.0_f32);
     let mut n = 0;
     while n < most {
         let mut dice = Dice::new(seed, n);
         let (a, b) = dice.pair();
-        let d = direction((x + a) / whole.0, (y + b) / whole.1);
-        let c = scene.light(EYE, d, &mut dice);
+        let d = camera.direction((x + a) / whole.0, (y + b) / whole.1);
+        let c = light(camera.eye, d, &mut dice);
         sum += c;
         n += 1;
         // Welford's running variance of what the eye would see of it.
@@ -79,15 +151,22 @@ fn pixel(scene: &Scene, (x, y): (f32, f32), whole: (f32, f32), most: u32) -> V3 
     sum / n as f32
 }
 
-/// The direction seen at a point of the picture, 0..1 from its top left.
-fn direction(u: f32, w: f32) -> V3 {
-    let at = |u: f32, w: f32| ((u - 0.5) * SENSOR.0 / FOCAL, (0.5 - w) * SENSOR.1 / FOCAL);
-    let (vx, vy) = at(VANISH.0, VANISH.1);
-    let ahead = v(-vx, -vy, 1.0).unit();
-    let right = v(0.0, 1.0, 0.0).cross(ahead).unit();
-    let up = ahead.cross(right);
-    let (x, y) = at(u, w);
-    (ahead + right * x + up * y).unit()
+impl Camera {
+    /// The direction seen at a point of the picture, 0..1 from its top left.
+    fn direction(self, u: f32, w: f32) -> V3 {
+        let at = |u: f32, w: f32| {
+            (
+                (u - 0.5) * SENSOR.0 / self.focal,
+                (0.5 - w) * SENSOR.1 / self.focal,
+            )
+        };
+        let (vx, vy) = at(self.vanish.0, self.vanish.1);
+        let ahead = v(-vx, -vy, 1.0).unit();
+        let right = v(0.0, 1.0, 0.0).cross(ahead).unit();
+        let up = ahead.cross(right);
+        let (x, y) = at(u, w);
+        (ahead + right * x + up * y).unit()
+    }
 }
 
 /// Keeps `bits` of a half float's mantissa, rounding to nearest: the picture's own grain is wider
@@ -101,14 +180,14 @@ fn coarse(x: f32, bits: u32) -> f32 {
 
 impl Still {
     /// Rounds every pixel to what the file will hold.
-    pub(crate) fn rounded(&mut self, bits: u32) {
+    fn rounded(&mut self, bits: u32) {
         for p in &mut self.pixels {
             *p = v(coarse(p.x, bits), coarse(p.y, bits), coarse(p.z, bits));
         }
     }
 
     /// Writes half-float `ACEScg` (AP1, white D60 as in the ACES documents), PIZ-compressed.
-    pub(crate) fn write(&self, path: &Path) -> exr::error::UnitResult {
+    fn write(&self, path: &Path) -> exr::error::UnitResult {
         let width = self.width;
         let channels = SpecificChannels::rgb(|at: Vec2<usize>| {
             let p = self.pixels[at.1 * width + at.0];
@@ -135,7 +214,7 @@ impl Still {
     }
 
     /// Prints what can be measured: levels in stops against key (0.18), shares of the picture.
-    pub(crate) fn report(&self, out: &mut impl Write) -> io::Result<()> {
+    fn report(&self, out: &mut impl Write) -> io::Result<()> {
         let stops = |y: f32| (y.max(1e-9) / 0.18).log2();
         let mut luma: Vec<f32> = self.pixels.iter().map(|p| p.luma()).collect();
         let bad = self
@@ -169,7 +248,7 @@ impl Still {
     }
 
     /// Prints the mean level about a point of the picture.
-    pub(crate) fn spot(&self, out: &mut impl Write, name: &str, u: f32, w: f32) -> io::Result<()> {
+    fn spot(&self, out: &mut impl Write, name: &str, u: f32, w: f32) -> io::Result<()> {
         let r = 0.005 * self.width as f32;
         let (cx, cy) = (u * self.width as f32, w * self.height as f32);
         let (mut sum, mut n) = (0.0, 0.0);
@@ -191,16 +270,3 @@ impl Still {
         )
     }
 }
-
-/// Places worth a reading in the whole picture: name, and where.
-pub(crate) const SPOTS: [(&str, f32, f32); 9] = [
-    ("face, forehead, lit", 0.661, 0.300),
-    ("face, cheek by the mouth, lit", 0.666, 0.385),
-    ("face, jaw, shadow side", 0.712, 0.372),
-    ("coat, chest", 0.720, 0.650),
-    ("bollard, front", 0.207, 0.660),
-    ("paving, lit wet", 0.420, 0.860),
-    ("sky, top", 0.300, 0.030),
-    ("nearest lamp", 0.369, 0.053),
-    ("floodlight", 0.745, 0.117),
-];

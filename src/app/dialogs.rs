@@ -33,6 +33,7 @@ pub(super) enum Purpose {
     OpenStill,
     OpenRecipe,
     OpenOption(Wanted),
+    OpenKit,
     SaveRecipe,
     Export,
     Sheet,
@@ -46,6 +47,7 @@ pub(super) enum Outcome {
     OpenStill(PathBuf),
     OpenRecipe(PathBuf),
     OpenOption(Wanted, PathBuf),
+    OpenKit(PathBuf),
     Save {
         path: PathBuf,
         may_replace: bool,
@@ -91,6 +93,7 @@ impl Purpose {
             Self::OpenStill => "Open a still",
             Self::OpenRecipe => "Open a recipe",
             Self::OpenOption(_) => "Open a file for the glass",
+            Self::OpenKit => "Open a kit",
             Self::SaveRecipe => "Save the recipe",
             Self::Export => "Export the picture",
             Self::Sheet => "Write the reference sheet",
@@ -99,7 +102,7 @@ impl Purpose {
 
     const fn verb(self) -> &'static str {
         match self {
-            Self::OpenStill | Self::OpenRecipe | Self::OpenOption(_) => "Open",
+            Self::OpenStill | Self::OpenRecipe | Self::OpenOption(_) | Self::OpenKit => "Open",
             Self::SaveRecipe => "Save",
             Self::Export => "Export",
             Self::Sheet => "Write",
@@ -148,6 +151,7 @@ impl PathQuestion {
                 Purpose::OpenStill => &[("Stills", STILLS)],
                 Purpose::OpenRecipe | Purpose::SaveRecipe => &[("Recipes", &["json"])],
                 Purpose::OpenOption(wanted) => wanted.kinds(),
+                Purpose::OpenKit => &[("Kits", &["json"])],
                 Purpose::Export => &[("Pictures", STILLS)],
                 Purpose::Sheet => &[("Sheets", &["png"])],
             },
@@ -201,6 +205,7 @@ impl PathQuestion {
             Purpose::OpenStill => Outcome::OpenStill(path),
             Purpose::OpenRecipe => Outcome::OpenRecipe(path),
             Purpose::OpenOption(wanted) => Outcome::OpenOption(wanted, path),
+            Purpose::OpenKit => Outcome::OpenKit(path),
             Purpose::SaveRecipe => {
                 let path = if path.extension().is_none() {
                     path.with_extension("json")

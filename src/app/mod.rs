@@ -9,14 +9,18 @@ mod chooser;
 mod commands;
 mod dialogs;
 mod fields;
+mod figures;
 mod framing;
+mod hold_back;
 mod icons;
 mod light_path;
+mod mark;
 mod notices;
 mod pictures;
 mod piece;
 mod readings;
 mod room;
+mod seen_by;
 mod set_up;
 mod start;
 mod theme;
@@ -28,6 +32,7 @@ use crate::session::Session;
 use commands::Command;
 use dialogs::{Dialog, Outcome, PathQuestion, Purpose, Then};
 use egui::{CentralPanel, Context, Frame, Margin, Panel, Ui, ViewportCommand};
+use hold_back::HoldBack;
 use light_path::LightPath;
 use notices::Notices;
 use pictures::Pictures;
@@ -38,12 +43,23 @@ use std::path::{Path, PathBuf};
 const SET_UP: f32 = 272.0;
 const PATH: f32 = 316.0;
 
+/// A page of the right panel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Page {
+    LightPath,
+    Figures,
+    HoldBack,
+}
+
 /// The window and the session behind it.
 pub struct Window {
     session: Session,
     room: Room,
     pictures: Pictures,
     path: LightPath,
+    hold_back: HoldBack,
+    /// Which of its pages the right panel shows.
+    page: Page,
     notices: Notices,
     dialog: Option<Dialog>,
     /// What follows once the look has been saved.
@@ -78,6 +94,8 @@ impl Window {
             room: Room::default(),
             pictures: Pictures::default(),
             path: LightPath::default(),
+            hold_back: HoldBack::default(),
+            page: Page::LightPath,
             notices: Notices::default(),
             dialog: None,
             after_save: None,
@@ -131,7 +149,7 @@ impl Window {
                 .frame(side(theme::PANEL))
                 .exact_size(PATH)
                 .resizable(false)
-                .show(ui, |ui| self.path.show(ui, &mut self.session));
+                .show(ui, |ui| self.page(ui));
         }
         CentralPanel::no_frame()
             .frame(Frame::new().fill(theme::SURROUND))
@@ -140,6 +158,28 @@ impl Window {
                 let floor = ui.max_rect();
                 self.notices.show(ui.ctx(), &mut self.session, floor);
             });
+    }
+
+    /// The right panel.
+    fn page(&mut self, ui: &mut Ui) {
+        let pages = [
+            (Page::LightPath, "Light path".to_owned()),
+            (Page::Figures, "Figures".to_owned()),
+            (Page::HoldBack, "Hold back".to_owned()),
+        ];
+        if let Some(page) = fields::segments(ui, "Page:", &pages, Some(self.page)) {
+            self.page = page;
+        }
+        ui.add_space(2.0);
+        self.room.mark.shown = self.page == Page::HoldBack;
+        self.room.mark.armed &= self.room.mark.shown;
+        match self.page {
+            Page::LightPath => self.path.show(ui, &mut self.session),
+            Page::Figures => figures::show(ui, &self.session),
+            Page::HoldBack => self
+                .hold_back
+                .show(ui, &mut self.session, &mut self.room.mark),
+        }
     }
 
     fn obey(&mut self, ctx: &Context, command: Command) {
@@ -189,7 +229,10 @@ impl Window {
     fn ask_path(&mut self, ctx: &Context, purpose: Purpose) {
         let name = file_name(&bar::look_name(&self.session));
         let start = match purpose {
-            Purpose::OpenStill | Purpose::OpenRecipe | Purpose::OpenOption(_) => self.folder(),
+            Purpose::OpenStill
+            | Purpose::OpenRecipe
+            | Purpose::OpenOption(_)
+            | Purpose::OpenKit => self.folder(),
             Purpose::SaveRecipe => match self.session.file() {
                 Some(file) => file.to_path_buf(),
                 None => self.folder().join(format!("{name}.json")),
@@ -237,6 +280,7 @@ impl Window {
             Outcome::OpenStill(path) => self.session.open_still(&path),
             Outcome::OpenRecipe(path) => self.session.open_recipe(&path),
             Outcome::OpenOption(wanted, path) => self.session.open_option(wanted, &path),
+            Outcome::OpenKit(path) => self.session.open_kit(&path),
             Outcome::Save { path, may_replace } => self.session.save(&path, may_replace),
             Outcome::Export {
                 path,
@@ -359,6 +403,9 @@ impl eframe::App for Window {
         self.panels(ui, &mut todo);
         if let Some(wanted) = self.path.wanted.take() {
             self.ask_path(&ctx, Purpose::OpenOption(wanted));
+        }
+        if std::mem::take(&mut self.hold_back.wants_kit) {
+            self.ask_path(&ctx, Purpose::OpenKit);
         }
         self.dropped(&ctx);
         notices::drop_hint(&ctx);

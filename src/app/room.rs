@@ -3,6 +3,7 @@
 use super::commands::Command;
 use super::framing::{Framing, Pane};
 use super::icons::{self, Icon};
+use super::mark::Mark;
 use super::pictures::{Pictures, Slot};
 use super::{fields, theme};
 use crate::session::{Detail, Session};
@@ -65,6 +66,8 @@ pub(super) struct Room {
     scale: f32,
     /// Zoom asked for from outside, for when the panes are known.
     asked: Option<Command>,
+    /// The region that is marked on the picture.
+    pub(super) mark: Mark,
 }
 
 impl Default for Room {
@@ -77,6 +80,7 @@ impl Default for Room {
             holding: false,
             scale: 1.0,
             asked: None,
+            mark: Mark::default(),
         }
     }
 }
@@ -90,6 +94,7 @@ impl Room {
     /// The whole picture, for a new still.
     pub(super) fn reset(&mut self) {
         self.framing.fit();
+        self.mark = Mark::default();
     }
 
     /// Shows the room in what is left of the window.
@@ -110,7 +115,7 @@ impl Room {
         self.strip(ui);
         let room = ui.available_rect_before_wrap().shrink(GAP);
         ui.allocate_rect(ui.available_rect_before_wrap(), Sense::hover());
-        let size = vec2(still.size[0] as f32, still.size[1] as f32);
+        let size = vec2(still.picture[0] as f32, still.picture[1] as f32);
         let ppp = ui.ctx().pixels_per_point();
         let panes = self.panes(room, size, ppp);
         self.spot.1 = false;
@@ -272,9 +277,13 @@ impl Room {
             Content::Wipe => "Wipe between bare and glass",
         };
         response.widget_info(|| WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, label));
-        self.move_about(ui, &response, pane);
-
         let picture = self.framing.picture(pane);
+        let framing = session.framing().and_then(|f| f.as_ref().ok());
+        let marks = framing.is_some_and(|f| self.mark.drag(ui, &response, picture, f));
+        if !marks {
+            self.move_about(ui, &response, pane);
+        }
+
         caption(ui, session, content, pane, picture);
         let seen = pane.rect.intersect(picture);
         match content {
@@ -297,6 +306,9 @@ impl Room {
         }
         if let Some(at) = response.hover_pos().and_then(|p| self.framing.at(pane, p)) {
             self.spot = (at, true);
+        }
+        if let Some(framing) = framing {
+            self.mark.paint(ui, picture, seen, framing);
         }
         self.paint_spot(ui, picture, seen);
     }

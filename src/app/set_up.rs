@@ -2,15 +2,17 @@
 
 use super::commands::Command;
 use super::fields::{self, Number};
-use super::theme;
+use super::{seen_by, theme};
 use crate::frame::Encoding;
 use crate::recipe::Recipe;
 use crate::rig::camera::{Compensate, CornerHalos, Outside};
-use crate::session::Session;
+use crate::rig::format::Format;
+use crate::session::{Session, edit};
 use crate::units::{Degrees, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
 use egui::{RichText, ScrollArea, TextEdit, Ui};
 
 const MM: Number = Number::new(1.0, 120.0, 0.1, 2).suffix(" mm");
+const ASPECT: Number = Number::new(0.5, 4.0, 0.01, 2).suffix(":1");
 const FOCAL: Number = Number::new(4.0, 1200.0, 0.5, 1).suffix(" mm");
 const STOP: Number = Number::new(0.7, 64.0, 0.05, 2).prefix("f/");
 const T_STOP: Number = Number::new(0.7, 64.0, 0.05, 2).prefix("T ");
@@ -75,6 +77,10 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
             ui.add(name);
             let [w, h] = still.size;
             fields::note(ui, &format!("{w} × {h}. {}.", fields::capital(&still.how)));
+            if still.picture != still.size {
+                let [w, h] = still.picture;
+                fields::note(ui, &format!("The planned picture is {w} × {h} of it."));
+            }
         }
         None => fields::note(ui, "No still is open."),
     }
@@ -90,32 +96,46 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
     if let Some(e) = fields::choice(ui, "Encoding", help, &words, Some(now)) {
         set(session, "Encoding", |r| r.frame.encoding = e);
     }
+    seen_by::show(ui, session);
 }
 
 fn camera(ui: &mut Ui, session: &mut Session) {
     fields::heading(ui, "Camera");
     let c = session.recipe().camera.clone();
     let [width, height] = c.sensor_mm.map(Extent::get);
-    let help = "Width of the picture on the sensor: the frame spans it.";
+    format(ui, session);
+    let help = "Width of the picture on the sensor.";
     if let Some(v) = fields::number(ui, "Sensor width", help, MM, width) {
         set(session, "Sensor width", |r| {
             r.camera.sensor_mm[0] = Extent::clamped(v);
         });
     }
-    let help = "Height of the sensor, where no still gives the picture's shape.";
+    let help = "Height of the sensor. A still of which nothing tells what it was seen by keeps its own shape.";
     if let Some(v) = fields::number(ui, "Sensor height", help, MM, height) {
         set(session, "Sensor height", |r| {
             r.camera.sensor_mm[1] = Extent::clamped(v);
         });
+    }
+    let words = (
+        "Framing",
+        "Width over height of the framed part of the sensor, which is cut in its height or its width.",
+    );
+    let start = ("the sensor's own", width / height);
+    if let Some(v) = fields::optional(ui, words, ASPECT, c.framing_aspect, start) {
+        set(session, "Framing", |r| r.camera.framing_aspect = v);
     }
     if let Some(v) = fields::number(ui, "Focal length", "", FOCAL, c.focal_mm.get()) {
         set(session, "Focal length", |r| {
             r.camera.focal_mm = Extent::clamped(v);
         });
     }
+    let field = session.report().map_or_else(|| c.field(), |r| r.field);
+    let [across, up, diagonal] = [field.across, field.up, field.diagonal].map(Degrees::get);
+    let text = format!("Takes in {across:.1}° × {up:.1}°, {diagonal:.1}° from corner to corner.");
+    fields::note(ui, &text);
     let help = "The metered stop without glass.";
     if let Some(v) = fields::number(ui, "Stop", help, STOP, c.stop.get()) {
-        set(session, "Stop", |r| r.camera.stop = FNumber::clamped(v));
+        set(session, "Stop", |r| edit::set_stop(r, FNumber::clamped(v)));
     }
     let t = c.t_stop.map(FNumber::get);
     let words = (
@@ -165,6 +185,28 @@ fn camera(ui: &mut Ui, session: &mut Session) {
     if let Some(v) = fields::number(ui, "Balance", help, KELVIN, c.balance_k.get()) {
         set(session, "Balance", |r| {
             r.camera.balance_k = Kelvin::clamped(v);
+        });
+    }
+}
+
+/// The sensor's sides by the name of a trade size.
+fn format(ui: &mut Ui, session: &mut Session) {
+    const CUSTOM: &str = "custom";
+    let named = Format::of(session.recipe().camera.sensor_mm);
+    let mut options: Vec<(&str, String)> = Format::ALL
+        .iter()
+        .map(|f| (f.key, f.name.to_owned()))
+        .collect();
+    if named.is_none() {
+        options.push((CUSTOM, "Custom".to_owned()));
+    }
+    let now = named.map_or(CUSTOM, |f| f.key);
+    let help = "The trade size of the planned sensor; custom where its sides are none.";
+    let picked = fields::choice(ui, "Sensor", help, &options, Some(now));
+    let picked = picked.and_then(|key| Format::ALL.iter().find(|f| f.key == key));
+    if let Some(format) = picked {
+        set(session, "Sensor", |r| {
+            r.camera.sensor_mm = format.sensor_mm();
         });
     }
 }

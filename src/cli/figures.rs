@@ -1,5 +1,6 @@
 //! Figures of glass as text and as JSON: what `glass show` and `rig` share.
 
+use super::rig::ledger::lost;
 use crate::glass::law::Figures;
 use crate::optics::figures::{Mtf, Spread};
 use crate::units::Degrees;
@@ -26,8 +27,8 @@ pub(super) fn to_json(f: Figures, spread: &Spread) -> Map<String, Value> {
         ("direct", json!(f.direct)),
         ("scattered", json!(f.scattered)),
         ("absorbed", json!(f.absorbed)),
-        ("loss_stops_flat", json!(f.loss_flat().get())),
-        ("loss_stops_core", json!(f.loss_core().get())),
+        ("loss_stops_flat", json!(lost(f.loss_flat()))),
+        ("loss_stops_core", json!(lost(f.loss_core()))),
         ("haze_percent", json!(f.haze_percent)),
         ("veiling_glare_percent", json!(100.0 * spread.veiling_glare)),
         ("patch_deg", json!(spread.patch.get())),
@@ -48,14 +49,15 @@ fn directions_json(m: &Mtf) -> Option<Value> {
 
 /// The same in words, a line each, indented.
 pub(super) fn light(f: Figures) -> String {
+    let stops = |loss| lost(loss).map_or_else(|| "all".to_owned(), |l| format!("{l:.3} stop"));
     format!(
         "  of the light: {:.1} % direct, {:.1} % scattered, {:.1} % lost\n  \
-         loss: {:.3} stop of an even field, {:.3} stop of a small bright detail\n",
+         loss: {} of an even field, {} of a small bright detail\n",
         100.0 * f.direct,
         100.0 * f.scattered,
         100.0 * f.absorbed,
-        f.loss_flat().get(),
-        f.loss_core().get()
+        stops(f.loss_flat()),
+        stops(f.loss_core())
     )
 }
 

@@ -1,8 +1,10 @@
 //! `foreglass glass`: the families of glass, and the figures of one.
 
+use super::rig::ledger::{signed, white};
 use super::{Failure, figures, json, say};
 use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
+use crate::colour::temperature::Turn;
 use crate::glass::control::{Control, Kind, after_number};
 use crate::glass::law::Figures;
 use crate::glass::strength::Strength;
@@ -10,7 +12,7 @@ use crate::glass::{FAMILIES, Family, GlassError, Piece};
 use crate::optics::figures::{Spread, patch};
 use crate::recipe::option_text;
 use crate::rig::camera::Camera;
-use crate::units::{Degrees, Extent, Kelvin, Nanometres, Stops};
+use crate::units::{Degrees, Extent, Kelvin, Mireds, Nanometres, Stops};
 use anyhow::anyhow;
 use serde_json::{Map, Value};
 
@@ -231,6 +233,7 @@ fn usual_scene(piece: &Piece) -> Spectrum {
 struct Report<'a> {
     piece: &'a Piece,
     figures: Figures,
+    turn: Turn,
     spread: Spread,
     focal_mm: f64,
 }
@@ -241,6 +244,7 @@ impl<'a> Report<'a> {
         Self {
             piece,
             figures: law.figures(scene),
+            turn: Turn::of(scene, &law.tau),
             spread: law.stack().spread(focal, patch),
             focal_mm: focal.get(),
         }
@@ -261,6 +265,11 @@ impl<'a> Report<'a> {
                 "loss_stops_nominal",
                 self.piece.nominal_loss().map(Stops::get).into(),
             ),
+            (
+                "shift_nominal_mireds",
+                self.piece.nominal_shift().map(Mireds::get).into(),
+            ),
+            ("shift_mireds", self.turn.shift().map(Mireds::get).into()),
             ("edge_length_mm", ramp.map(|r| r.length()).into()),
             ("peak_density", self.piece.law().peak_density().into()),
             ("source", family.source.into()),
@@ -277,6 +286,7 @@ impl<'a> Report<'a> {
         if let Some(n) = self.piece.nominal_loss() {
             t += &format!("  loss in the trade's tables: {:.2} stop\n", n.get());
         }
+        t += &self.shift();
         t += &figures::scattering(f, &self.spread, self.focal_mm);
         if let Some(r) = &self.piece.law().ramp {
             t += &format!(
@@ -288,5 +298,25 @@ impl<'a> Report<'a> {
         }
         t += &format!("  {}\n  Source: {}\n", family.honesty, family.source);
         t
+    }
+
+    /// What it does to the colour of the light; nothing of neutral glass.
+    fn shift(&self) -> String {
+        let nominal = self.piece.nominal_shift();
+        let modelled = self.turn.shift().filter(|s| s.get().abs() >= 0.05);
+        if nominal.is_none() && modelled.is_none() {
+            return String::new();
+        }
+        let nominal =
+            nominal.map_or_else(String::new, |s| format!("{} by its number, ", signed(s)));
+        let modelled = self
+            .turn
+            .shift()
+            .map_or_else(|| "none to speak of".to_owned(), signed);
+        format!(
+            "  shift in mireds: {nominal}{modelled} modelled; {} becomes {}\n",
+            white(self.turn.bare),
+            white(self.turn.through)
+        )
     }
 }

@@ -1,12 +1,12 @@
 //! `foreglass meter`: what a spot meter reads of a frame, bare and through glass, and what the glass
 //! does to its blacks and its texture.
 
-use super::{Failure, json, read_frame, read_recipe, say};
+use super::{Failure, json, read_frame, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::meters::spot::spot;
 use crate::meters::texture::Texture;
 use crate::meters::{Effect, Region, effect};
-use crate::recipe::Recipe;
+use crate::recipe::{Framing, Recipe};
 use crate::units::Stops;
 use anyhow::anyhow;
 use serde_json::Value;
@@ -76,11 +76,28 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         .map(Recipe::setup)
         .transpose()
         .map_err(|e| Failure::Input(e.into()))?;
-    let frame = read_frame(&args.frame, recipe.as_ref().unwrap_or(&Recipe::default()))?.frame;
+    let (frame, framing) = match &recipe {
+        Some(recipe) => {
+            let (still, framing) = read_framed(&args.frame, recipe)?;
+            (framing.take(still.frame), framing)
+        }
+        // Without a plan all of the frame is read.
+        None => {
+            let frame = read_frame(&args.frame, &Recipe::default())?.frame;
+            let size = [frame.width(), frame.height()];
+            (frame, Recipe::default().unframed(size))
+        }
+    };
+    let spots: Vec<(Spot, Spot)> = spots
+        .into_iter()
+        .map(|s| Ok((s, within(s, &framing)?)))
+        .collect::<Result<_, _>>()
+        .map_err(Failure::Usage)?;
+    let region = region_within(region, args.region.as_deref(), &framing).map_err(Failure::Usage)?;
     let through = match &setup {
         None => None,
         Some(setup) => {
-            let plan = engine::plan(setup, frame.width(), frame.height());
+            let plan = engine::plan_over(setup, framing.view());
             let watch = Watch::default();
             let (glass, _) =
                 Engine::default().render(frame.clone(), &plan, Choice::Auto, &watch)?;
@@ -89,8 +106,8 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     };
     let readings: Vec<Reading> = spots
         .into_iter()
-        .map(|s| Reading {
-            spot: s,
+        .map(|(told, s)| Reading {
+            spot: told,
             bare: spot(&frame, s.x, s.y, s.radius),
             glass: through
                 .as_ref()
@@ -103,8 +120,44 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     say(&if args.json {
         json(&report(&readings, effect))
     } else {
-        text(&readings, effect)
+        let line = framing.line().map_or(String::new(), |l| format!("{l}\n"));
+        line + &text(&readings, effect)
     })
+}
+
+/// Where the planned picture lies, for sentences.
+fn place(framing: &Framing) -> String {
+    let [x0, y0, x1, y1] = framing.sides();
+    format!(
+        "lies outside the planned picture, which goes from {x0:.3} to {x1:.3} across and from {y0:.3} to \
+         {y1:.3} down the frame"
+    )
+}
+
+/// A spot of the frame, as one of the planned picture.
+fn within(spot: Spot, framing: &Framing) -> anyhow::Result<Spot> {
+    let Spot { x, y, radius } = spot;
+    let there = framing.to_picture([x, y]);
+    let [px, py] = there.ok_or_else(|| anyhow!("--spot {x},{y}: {}", place(framing)))?;
+    Ok(Spot {
+        x: px,
+        y: py,
+        radius: framing.radius_to_picture(radius),
+    })
+}
+
+/// A region of the frame, as one of the planned picture; all of that where none is told.
+fn region_within(region: Region, told: Option<&str>, framing: &Framing) -> anyhow::Result<Region> {
+    let Some(told) = told else {
+        return Ok(Region::WHOLE);
+    };
+    let [x0, y0, x1, y1] = region.sides();
+    let corners = framing
+        .to_picture([x0, y0])
+        .zip(framing.to_picture([x1, y1]));
+    corners
+        .and_then(|([x0, y0], [x1, y1])| Region::new([x0, y0, x1, y1]))
+        .ok_or_else(|| anyhow!("--region {told}: {}", place(framing)))
 }
 
 fn numbers(text: &str) -> Option<Vec<f64>> {
@@ -133,7 +186,8 @@ fn parse_spot(text: &str) -> anyhow::Result<Spot> {
     Ok(Spot { x, y, radius })
 }
 
-fn parse_region(text: &str) -> anyhow::Result<Region> {
+/// A part of a frame.
+pub(super) fn parse_region(text: &str) -> anyhow::Result<Region> {
     let sides = numbers(text).and_then(|n| <[f64; 4]>::try_from(n).ok());
     sides.and_then(Region::new).ok_or_else(|| {
         anyhow!(
@@ -174,7 +228,7 @@ fn report(readings: &[Reading], effect: Option<Effect>) -> Value {
 }
 
 /// A level with its sign; the lowest there is has no light in it.
-fn level(stops: Stops) -> String {
+pub(super) fn level(stops: Stops) -> String {
     if stops.get() <= Stops::LOW {
         "no light".to_owned()
     } else {

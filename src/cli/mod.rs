@@ -3,6 +3,7 @@
 //!
 //! Exit codes: 0 done, 2 the command line is wrong, 3 an input cannot be used, 4 the work failed.
 
+mod convert;
 // Figures of glass as text and JSON, for several commands.
 mod figures;
 mod glass;
@@ -12,10 +13,11 @@ mod render;
 mod rig;
 mod samples;
 mod sheet;
+mod suggest;
 
 use crate::engine::{Choice, EngineError};
 use crate::frame::{ReadError, Still};
-use crate::recipe::Recipe;
+use crate::recipe::{Framing, Recipe};
 use anyhow::Context as _;
 use clap::{Parser, Subcommand};
 use std::io::Write as _;
@@ -56,9 +58,13 @@ pub enum Command {
     Meter(meter::Args),
     /// What a rig costs in light, covers and clips
     Rig(rig::Args),
+    /// Which glass turns one colour temperature into another
+    Convert(convert::Args),
+    /// Which grads of a kit bring a region to a level, and where they go
+    Suggest(suggest::Args),
     /// Write a reference sheet
     Sheet(sheet::Args),
-    /// Print a recipe with every default
+    /// Print a recipe with every default, the built-in kit, or the formats of sensors
     Recipe(recipe::Args),
     /// Write the sample frames and their recipes into a folder
     Samples(samples::Args),
@@ -112,6 +118,8 @@ pub fn run(command: &Command) -> Result<(), Failure> {
         Command::Glass(a) => glass::run(a),
         Command::Meter(a) => meter::run(a),
         Command::Rig(a) => rig::run(a),
+        Command::Convert(a) => convert::run(a),
+        Command::Suggest(a) => suggest::run(a),
         Command::Sheet(a) => sheet::run(a),
         Command::Recipe(a) => recipe::run(a),
         Command::Samples(a) => samples::run(a),
@@ -147,6 +155,23 @@ pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
 /// Reads a frame as its recipe says.
 fn read_frame(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
     crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+}
+
+/// Reads a frame as its recipe says, and finds the planned picture's place in it.
+fn read_framed(path: &Path, recipe: &Recipe) -> Result<(Still, Framing), Failure> {
+    let still = read_frame(path, recipe)?;
+    let framing = framed(path, &still, recipe)?;
+    Ok((still, framing))
+}
+
+/// The planned picture's place in a frame.
+fn framed(path: &Path, still: &Still, recipe: &Recipe) -> Result<Framing, Failure> {
+    let size = [still.frame.width(), still.frame.height()];
+    let name = path.file_name().unwrap_or(path.as_os_str()).display();
+    recipe
+        .framing(&still.exif, size)
+        .with_context(|| name.to_string())
+        .map_err(Failure::Input)
 }
 
 /// The pretty JSON of a report, with a final newline.

@@ -1,6 +1,6 @@
 //! `foreglass render`: a frame through a recipe's glass, into a file.
 
-use super::{EngineName, Failure, read_frame, read_recipe, say};
+use super::{EngineName, Failure, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Used, Watch};
 use crate::frame::{self, Kind, Output, OutputSpace};
 use crate::gpu;
@@ -24,7 +24,7 @@ pub struct Args {
     /// Which executor runs; only auto falls back
     #[arg(long, value_enum, default_value = "auto")]
     engine: EngineName,
-    /// Width of the picture in pixels, at most the frame's own
+    /// Width of the picture in pixels, at most that of the planned part of the frame
     #[arg(long, value_name = "PX")]
     width: Option<usize>,
     /// Colour space of the picture; acescg for EXR and srgb for the others where it is left out
@@ -51,16 +51,15 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
 
     let mut clock = Clock::start();
-    let still = read_frame(&args.frame, &recipe)?;
+    let (still, framing) = read_framed(&args.frame, &recipe)?;
+    let picture = framing.take(still.frame);
     let picture = match args.width {
-        Some(width) => {
-            frame::to_width(&still.frame, width).map_err(|e| Failure::Usage(e.into()))?
-        }
-        None => still.frame,
+        Some(width) => frame::to_width(&picture, width).map_err(|e| Failure::Usage(e.into()))?,
+        None => picture,
     };
     let decode_ms = clock.lap();
 
-    let plan = engine::plan(&setup, picture.width(), picture.height());
+    let plan = engine::plan_over(&setup, framing.view_at(picture.width(), picture.height()));
     let plan_ms = clock.lap();
 
     let (picture, used) = if args.bare {
@@ -84,6 +83,8 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
             "encode_ms": encode_ms,
             "peak_mib": peak_mib(),
         });
+        say(&format!("{line}\n"))?;
+    } else if let Some(line) = framing.line() {
         say(&format!("{line}\n"))?;
     }
     Ok(())

@@ -1,6 +1,13 @@
 //! `foreglass rig`: what a rig costs in light, covers and clips, and what to look out for.
 
-use super::{Failure, figures, json, read_frame, read_recipe, say};
+// What the camera takes in, and what of the frame.
+mod camera;
+// What the glass costs, and what makes it good.
+pub(in crate::cli) mod ledger;
+// What the rig clips, and what to change about it.
+mod vignette;
+
+use super::{Failure, figures, json, read_framed, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::recipe::Recipe;
@@ -31,28 +38,32 @@ pub struct Args {
 pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let recipe = read_recipe(&args.recipe)?;
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
-    let view = match &args.frame {
+    let framed = match &args.frame {
         Some(path) => {
-            let still = read_frame(path, &recipe)?;
-            setup.view(still.frame.height() as f64 / still.frame.width() as f64)
+            let (still, framing) = read_framed(path, &recipe)?;
+            let seen = recipe.seen(&still.exif, [still.frame.width(), still.frame.height()]);
+            Some((seen, framing))
         }
-        None => setup.sensor_view(),
+        None => None,
     };
+    let framed = framed.as_ref();
+    let view = framed.map_or_else(|| setup.sensor_view(), |(_, framing)| framing.view());
     let advisories: Vec<Advisory> = setup
         .advisories(&view)
         .into_iter()
         .chain(recipe.unapplied())
         .collect();
     say(&if args.json {
-        json(&report(&setup, &view, &advisories))
+        let mut report = report(&setup, &view, &advisories);
+        camera::report(&mut report, &setup, &view, framed);
+        json(&report)
     } else {
-        text(&recipe, &setup, &view) + &warnings(&advisories, args.explain)
+        text(&recipe, &setup, &view, framed) + &warnings(&advisories, args.explain)
     })
 }
 
 fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     let scene = setup.scene();
-    let vignette = setup.vignette(view);
     let stages: Vec<Value> = setup
         .glass
         .iter()
@@ -60,6 +71,8 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
             let edge = setup.edge_width_mm(g);
             // An attenuator has no edge that could leave its place.
             let has_place = g.shape() != Some(Shape::Attenuator);
+            let loss = g.loss(&scene);
+            let [factor, mireds] = ledger::factor_and_mireds(g, loss);
             serde_json::json!({
                 "place": g.place.key(),
                 "glass": g.piece.name(),
@@ -67,8 +80,10 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
                 "edge_width_mm": edge,
                 "slide_range_mm": setup.slide_range_mm(g, view),
                 "tilt_range_deg": edge.filter(|_| has_place).map(|_| setup.tilt_range_deg(view)),
-                "loss_stops": g.loss(&scene).get(),
+                "loss_stops": ledger::lost(loss),
                 "loss_nominal_stops": g.nominal_loss().map(Stops::get),
+                "factor": factor,
+                "mireds": mireds,
                 "edge_error": setup.edge_error(g),
                 "weight_g": g.weight().get(),
             })
@@ -77,16 +92,14 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     let stack = setup.stack();
     serde_json::json!({
         "stack": figures::to_json(setup.figures(&stack), &setup.spread(&stack)),
-        "light_loss_stops": setup.light_loss().get(),
-        "loss_nominal_stops": setup.nominal_loss().get(),
-        "stop_to_set": setup.stop_to_set(),
+        "light_loss_stops": ledger::lost(setup.light_loss()),
+        "loss_nominal_stops": ledger::lost(setup.nominal_loss()),
+        "stop_to_set": setup.exposure().map(|e| e.stop_to_set),
+        "exposure": ledger::exposure_json(setup),
+        "colour": ledger::colour_json(setup),
         "pupil_depth_mm": setup.camera.pupil_depth().get(),
         "pupil_depth_estimated": setup.camera.pupil_depth_mm.is_none(),
-        "vignette": {
-            "starts_deg": vignette.starts_deg,
-            "corner_stops": vignette.corner.map(Stops::get),
-            "corner_black": vignette.corner.is_none(),
-        },
+        "vignette": vignette::report(setup, view),
         "stages": stages,
         "weight_g": setup.weight().get(),
         "oblique_stops": setup.oblique_loss(view).get(),
@@ -94,33 +107,22 @@ fn report(setup: &Setup, view: &View, advisories: &[Advisory]) -> Value {
     })
 }
 
-fn text(recipe: &Recipe, setup: &Setup, view: &View) -> String {
+fn text(recipe: &Recipe, setup: &Setup, view: &View, framed: Option<&camera::Framed>) -> String {
     let mut t = String::new();
     if !recipe.name.is_empty() {
         t += &format!("{}\n", recipe.name);
     }
-    let scene = setup.scene();
+    t += &ledger::text(setup);
     for g in &setup.glass {
-        t += &format!(
-            "  {:<8} {:<24} {:>6.2} stop",
-            g.place.to_string(),
-            g.piece.name(),
-            g.loss(&scene).get()
-        );
         if let Some(width) = setup.edge_width_mm(g) {
             let part = 100.0 * width / view.height_mm;
             let word = g.shape().map_or("edge", Shape::word);
-            t += &format!("   {word} {width:.1} mm wide, {part:.0} % of the picture's height");
+            t += &format!(
+                "{}: {word} {width:.1} mm wide, {part:.0} % of the picture's height\n",
+                g.place
+            );
         }
-        t.push('\n');
     }
-    t += &format!(
-        "light lost {:.2} stop (by the trade's tables {:.2}); set {:.2} instead of {:.2}\n",
-        setup.light_loss().get(),
-        setup.nominal_loss().get(),
-        setup.stop_to_set(),
-        setup.camera.t_stop.unwrap_or(setup.camera.stop).get()
-    );
     let stack = setup.stack();
     let (f, spread) = (setup.figures(&stack), setup.spread(&stack));
     if f.scattered > 0.0 {
@@ -128,17 +130,8 @@ fn text(recipe: &Recipe, setup: &Setup, view: &View) -> String {
         t += &figures::light(f);
         t += &figures::scattering(f, &spread, setup.camera.focal_mm.get());
     }
-    let v = setup.vignette(view);
-    t += &match (v.starts_deg, v.corner) {
-        (_, None) => "the corners are black\n".to_owned(),
-        (None, Some(_)) => "no vignetting\n".to_owned(),
-        (Some(from), Some(corner)) => {
-            format!(
-                "vignettes from {from:.1}°, worst corner {:.2} stop\n",
-                corner.get()
-            )
-        }
-    };
+    t += &vignette::text(setup, view);
+    t += &camera::text(setup, view, framed);
     if setup.camera.pupil_depth_mm.is_none() {
         let depth = setup.camera.pupil_depth().get();
         t += &format!("entrance pupil taken as {depth:.0} mm behind the front (estimated)\n");

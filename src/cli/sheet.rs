@@ -1,6 +1,6 @@
 //! `foreglass sheet`: a reference sheet for the grade and the director.
 
-use super::{Failure, read_frame, read_recipe};
+use super::{Failure, framed, read_frame, read_recipe};
 use crate::handover::{DPI, SheetError, sheet_of, write_sheet};
 use std::path::PathBuf;
 
@@ -32,6 +32,10 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     }
     let (first, _) = &looks[0];
     let still = read_frame(&args.frame, first)?;
+    let framings = looks
+        .iter()
+        .map(|(recipe, _)| framed(&args.frame, &still, recipe))
+        .collect::<Result<Vec<_>, _>>()?;
     let frame_name = args
         .frame
         .file_name()
@@ -42,8 +46,13 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     } else {
         &frame_name
     };
+    let pairs: Vec<_> = looks
+        .iter()
+        .zip(&framings)
+        .map(|((recipe, setup), framing)| (recipe, setup, framing))
+        .collect();
     let date = args.date.clone().unwrap_or_else(crate::handover::today);
-    let sheet = sheet_of(title, &frame_name, &still.frame, &looks, &date)?;
+    let sheet = sheet_of(title, &frame_name, &still.frame, &pairs, &date)?;
     write_sheet(&args.out, &sheet, DPI).map_err(|e| match e {
         SheetError::Extension { .. } | SheetError::NoPdf { .. } | SheetError::Looks { .. } => {
             Failure::Usage(e.into())

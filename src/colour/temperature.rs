@@ -4,7 +4,7 @@
 //! the CIE 1960 (u, v) diagram (CIE 15, ISO/CIE 11664); the signed distance Duv as in Ohno,
 //! "Practical use and calculation of CCT and Duv", LEUKOS 10 (2014), positive above the locus
 //! (green). The nearest point is found on the locus itself, not in a table of it. Mired = 10⁶/K:
-//! common practice.
+//! common practice. White lamps are held to Duv ±0.006 of their line by ANSI C78.377 (from memory).
 //!
 //! ```
 //! use foreglass::colour::{Xyz, temperature};
@@ -14,11 +14,75 @@
 
 use std::sync::OnceLock;
 
-use super::{Xyz, illuminant};
+use super::{Spectrum, Xyz, illuminant, observer};
 use crate::units::{Kelvin, Mireds};
 
 // Points of the coarse search: 40 to 1000 mireds in steps of 10.
 const COARSE: usize = 97;
+
+/// Duv beyond which, either way, a light is no longer a white on the line (ANSI C78.377, from memory).
+pub const OFF_THE_LINE: f64 = 0.006;
+/// Duv beyond which a colour has no meaningful temperature (CIE 15).
+const MEANINGLESS: f64 = 0.05;
+
+/// A white: its correlated colour temperature, and how far it lies off the Planckian locus.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct White {
+    /// Temperature of the nearest glowing body.
+    pub kelvin: Kelvin,
+    /// Distance from it in (u, v): positive is green, negative magenta.
+    pub duv: f64,
+}
+
+impl White {
+    /// The white of a light; None where it has no meaningful temperature: no light, a colour far from
+    /// the locus, or one past either end of the range of temperatures.
+    ///
+    /// ```
+    /// use foreglass::colour::{illuminant, temperature::White};
+    /// let white = White::of(&illuminant::d65()).unwrap();
+    /// assert!((white.kelvin.get() - 6504.0).abs() < 2.0 && !white.is_off_the_line());
+    /// ```
+    #[must_use]
+    pub fn of(light: &Spectrum) -> Option<Self> {
+        let (kelvin, duv) = cct(observer::integrate(light).at_unit_luminance()?);
+        let ends = [kelvin.get() / Kelvin::LOW, Kelvin::HIGH / kelvin.get()];
+        let inside = ends.iter().all(|e| *e > 1.000_01);
+        (inside && duv.abs() <= MEANINGLESS).then_some(Self { kelvin, duv })
+    }
+
+    /// Whether the eye and the camera see a tint of green or magenta in it.
+    #[must_use]
+    pub fn is_off_the_line(self) -> bool {
+        self.duv.abs() > OFF_THE_LINE
+    }
+}
+
+/// What glass makes of a light.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Turn {
+    /// The light.
+    pub bare: Option<White>,
+    /// The light behind the glass.
+    pub through: Option<White>,
+}
+
+impl Turn {
+    /// Of a light and the transmittance of glass.
+    #[must_use]
+    pub fn of(light: &Spectrum, tau: &Spectrum) -> Self {
+        Self {
+            bare: White::of(light),
+            through: White::of(&light.product(tau)),
+        }
+    }
+
+    /// How far the glass shifts this light; None where either has no temperature.
+    #[must_use]
+    pub fn shift(self) -> Option<Mireds> {
+        Some(shift_between(self.bare?.kelvin, self.through?.kelvin))
+    }
+}
 
 /// The correlated colour temperature and Duv of a colour, found between 1000 K and 25 000 K;
 /// beyond, the nearer end, with Duv the distance from there.
@@ -82,6 +146,15 @@ pub fn shift_between(from: Kelvin, to: Kelvin) -> Mireds {
 #[must_use]
 pub fn shifted(from: Kelvin, shift: Mireds) -> Kelvin {
     of_mireds(from.mireds() + shift)
+}
+
+/// The same; None past either end of the range of colour temperatures.
+#[must_use]
+pub fn reached(from: Kelvin, shift: Mireds) -> Option<Kelvin> {
+    let mireds = from.mireds() + shift;
+    (mireds.get() > 0.0)
+        .then(|| Kelvin::new(1e6 / mireds.get()).ok())
+        .flatten()
 }
 
 /// The temperature of a reciprocal one, held to the range of colour temperatures: the highest when

@@ -4,6 +4,7 @@ use crate::cpu;
 use crate::frame::Frame;
 use crate::gpu::{self, NoExecutor};
 pub use crate::kernels::watch::{Cancelled, Watch};
+use crate::optics::field::View;
 use crate::plan::{Plan, lower};
 use crate::reference::{self, ReferenceError};
 use crate::rig::Setup;
@@ -67,12 +68,17 @@ pub struct Engine {
     scratch: Mutex<cpu::Scratch>,
 }
 
-/// The plan of a rig for frames of a shape, ready to run: lowered, simplified and fitted.
+/// The plan of a rig for frames of a shape that span what the camera frames, ready to run: lowered,
+/// simplified and fitted.
 #[must_use]
 pub fn plan(setup: &Setup, width: usize, height: usize) -> Plan {
-    lower(setup, setup.view(height as f64 / width as f64))
-        .simplify()
-        .fit()
+    plan_over(setup, setup.view(height as f64 / width as f64))
+}
+
+/// The plan of a rig over a part of the field, ready to run.
+#[must_use]
+pub fn plan_over(setup: &Setup, view: View) -> Plan {
+    lower(setup, view).simplify().fit()
 }
 
 impl Engine {

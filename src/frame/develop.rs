@@ -1,6 +1,7 @@
 //! From decoded samples to a frame: curves, primaries, orientation.
 
 use super::encoding::Encoding;
+use super::exif::Exif;
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
 use super::matrix::{self, mul};
@@ -46,6 +47,8 @@ pub(super) struct Raw {
     /// "16-bit PNG".
     pub(super) kind: String,
     pub(super) bits: u8,
+    /// What the file says about the camera.
+    pub(super) exif: Exif,
     /// What else was done, each a few plain words.
     pub(super) notes: Vec<String>,
 }
@@ -114,6 +117,7 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         encoding: recipe.used,
         how,
         bits: raw.bits,
+        exif: raw.exif,
     })
 }
 

@@ -6,14 +6,16 @@
 //! [`read`] brings a still in as light and [`write()`] takes
 //! a frame out; both say in one sentence what they did or why they would not.
 //! [`to_srgb8`] is the quick way to a screen,
-//! [`to_width`] the quick way to a smaller picture, and
+//! [`to_width`] the quick way to a smaller picture, [`crop`] a part of one, and
 //! [`save_atomically`] how every file of the program is written.
 
 mod atomic;
+mod crop;
 mod decode;
 mod develop;
 mod encode;
 mod encoding;
+mod exif;
 mod guard;
 mod icc;
 mod limits;
@@ -24,12 +26,14 @@ mod resize;
 mod table;
 
 pub use atomic::save_atomically;
+pub use crop::crop;
 pub use decode::{Still, read, read_bytes};
 pub use encode::{
     Kind, Output, OutputSpace, UnknownSpace, WriteError, encode_png_rgb8, to_srgb8, write,
     write_bytes,
 };
 pub use encoding::{Encoding, UnknownEncoding};
+pub use exif::Exif;
 pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
 pub use resize::{ResizeError, to_width};
 

@@ -26,7 +26,7 @@ use super::law::{COATED, Law, TRADE_STOP, UNCOATED};
 use super::{Family, Made, OptionError, density_option, read_options, refuse, within};
 use crate::colour::illuminant::C2;
 use crate::colour::spectrum::Spectrum;
-use crate::units::{Density, Stops};
+use crate::units::{Density, Mireds, Stops};
 
 /// Largest shift taken, in mireds either way.
 const LIMIT: f64 = 250.0;
@@ -141,6 +141,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name: glass.name,
             nominal_loss: glass.nominal,
+            nominal_shift: Some(Mireds::clamped(glass.shift)),
         })
     },
 };

@@ -154,6 +154,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name: format!("CC{number}{letter}"),
             nominal_loss: printed.map(|i| Stops::clamped(factors[i].log2())),
+            nominal_shift: None,
         })
     },
 };

@@ -34,6 +34,7 @@ pub(super) static FAMILY: Family = Family {
             law: Law::neutral(if o.coated { COATED } else { UNCOATED }),
             name: "Clear".to_owned(),
             nominal_loss: Some(Stops::ZERO),
+            nominal_shift: None,
         })
     },
 };

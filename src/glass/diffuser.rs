@@ -22,6 +22,7 @@ pub(super) fn make(
         },
         name: format!("{name} {strength}"),
         nominal_loss: None,
+        nominal_shift: None,
     })
 }
 

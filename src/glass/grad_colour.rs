@@ -91,6 +91,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name: format!("Grad {} {density} {}", o.colour.word(), o.edge.word()),
             nominal_loss: Some(Stops::ZERO),
+            nominal_shift: None,
         })
     },
 };

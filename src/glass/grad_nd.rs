@@ -102,6 +102,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name,
             nominal_loss: Some(Stops::ZERO),
+            nominal_shift: None,
         })
     },
 };

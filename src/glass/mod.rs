@@ -22,8 +22,10 @@ mod mist;
 mod net;
 // The trade's ladder of strengths.
 pub mod strength;
+// Which pieces turn one colour temperature into another.
+pub mod conversion;
 
-use crate::units::{Density, Stops};
+use crate::units::{Density, Mireds, Stops};
 use control::Control;
 use law::Law;
 use serde_json::{Map, Value};
@@ -70,6 +72,7 @@ struct Made {
     law: Law,
     name: String,
     nominal_loss: Option<Stops>,
+    nominal_shift: Option<Mireds>,
 }
 
 /// Options that a family does not take: where in the options, and why.
@@ -236,6 +239,13 @@ impl Piece {
     #[must_use]
     pub const fn nominal_loss(&self) -> Option<Stops> {
         self.made.nominal_loss
+    }
+
+    /// The shift that it is sold by, where it is glass that shifts colour temperature; density in the
+    /// same glass does not change it.
+    #[must_use]
+    pub const fn nominal_shift(&self) -> Option<Mireds> {
+        self.made.nominal_shift
     }
 }
 

@@ -82,6 +82,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name: format!("ND {}{also}", density.get()),
             nominal_loss: Some(Stops::clamped(density.get() / TRADE_STOP)),
+            nominal_shift: None,
         })
     },
 };

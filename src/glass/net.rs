@@ -126,6 +126,7 @@ impl Cloth {
             },
             name,
             nominal_loss: None,
+            nominal_shift: None,
         })
     }
 }

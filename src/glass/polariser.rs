@@ -151,6 +151,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name: "Polariser".to_owned(),
             nominal_loss: None,
+            nominal_shift: None,
         })
     },
 };

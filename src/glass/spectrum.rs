@@ -81,6 +81,7 @@ pub(super) static FAMILY: Family = Family {
                 law,
                 name: "Spectrum".to_owned(),
                 nominal_loss: None,
+                nominal_shift: None,
             });
         };
         let table = Table::read(&text)?;
@@ -93,6 +94,7 @@ pub(super) static FAMILY: Family = Family {
                 .name
                 .map_or("Spectrum".to_owned(), |n| format!("Spectrum: {n}")),
             nominal_loss: None,
+            nominal_shift: None,
         })
     },
 };

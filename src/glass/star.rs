@@ -130,6 +130,7 @@ fn make(strength: Strength, options: &Map<String, Value>) -> Result<Made, Option
         },
         name,
         nominal_loss: None,
+        nominal_shift: None,
     })
 }
 

@@ -88,6 +88,7 @@ pub(super) static FAMILY: Family = Family {
             },
             name,
             nominal_loss: None,
+            nominal_shift: None,
         })
     },
 };

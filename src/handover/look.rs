@@ -8,15 +8,16 @@ use crate::frame::{Frame, to_srgb8, to_width};
 use crate::meters::{Effect, Region, effect};
 use crate::optics::figures::PATCH;
 use crate::optics::scatter::luminance;
-use crate::recipe::Recipe;
+use crate::recipe::{Framing, Recipe};
 use crate::rig::advisory::{Advisory, HAZARDS};
 use crate::rig::camera::{Camera, Light};
 use crate::rig::{Mount, Mounted, Setup};
+use crate::units::Stops;
 
 /// Width at which the pictures of a sheet are made: sharp at 200 dpi in a column of a page.
 const PICTURE_WIDTH: usize = 1600;
 
-/// A sheet of some looks on one frame, the first of them the one proposed.
+/// A sheet of some looks on one frame, each with its part of it, the first of them the one proposed.
 ///
 /// # Errors
 /// [`EngineError`] when a picture could not be made.
@@ -24,16 +25,17 @@ pub fn sheet_of(
     title: &str,
     frame_name: &str,
     frame: &Frame,
-    looks: &[(Recipe, Setup)],
+    looks: &[(&Recipe, &Setup, &Framing)],
     date: &str,
 ) -> Result<Sheet, EngineError> {
     let engine = Engine::default();
-    let small = to_width(frame, frame.width().min(PICTURE_WIDTH));
-    let small = small.as_ref().unwrap_or(frame);
     let mut cautions: Vec<String> = Vec::new();
     let mut sheets = Vec::new();
-    for (recipe, setup) in looks {
-        let view = setup.view(frame.height() as f64 / frame.width() as f64);
+    for &(recipe, setup, framing) in looks {
+        let whole = framing.picture(frame);
+        let small = to_width(&whole, whole.width().min(PICTURE_WIDTH));
+        let small = small.as_ref().unwrap_or(&whole);
+        let view = framing.view();
         let found: Vec<Advisory> = setup
             .advisories(&view)
             .into_iter()
@@ -46,7 +48,7 @@ pub fn sheet_of(
                 cautions.push(hazard.text);
             }
         }
-        sheets.push(look(recipe, setup, small, &engine, found)?);
+        sheets.push(look((recipe, setup, framing), small, &engine, found)?);
     }
     Ok(Sheet {
         title: title.to_owned(),
@@ -58,41 +60,51 @@ pub fn sheet_of(
 }
 
 fn look(
-    recipe: &Recipe,
-    setup: &Setup,
+    (recipe, setup, framing): (&Recipe, &Setup, &Framing),
     frame: &Frame,
     engine: &Engine,
     advisories: Vec<Advisory>,
 ) -> Result<LookSheet, EngineError> {
-    let plan = engine::plan(setup, frame.width(), frame.height());
+    let plan = engine::plan_over(setup, framing.view_at(frame.width(), frame.height()));
     let (through, _) = engine.render(frame.clone(), &plan, Choice::Auto, &Watch::default())?;
     let scene = setup.scene();
     let stack = setup.glass.iter().map(|g| StackRow {
         place: g.place.to_string(),
         glass: g.piece.name().to_owned(),
-        loss_stops: g.loss(&scene).get(),
+        loss_stops: told(g.loss(&scene)),
         detail: placement(g),
     });
     let camera = &setup.camera;
+    let mut camera_lines = camera_lines(camera, &setup.light);
+    camera_lines.extend(framing.line().map(capital));
     Ok(LookSheet {
         name: recipe.name.clone(),
         bare: picture(frame),
         glass: picture(&through),
         stack: stack.collect(),
-        light_loss_stops: setup.light_loss().get(),
-        loss_nominal_stops: Some(setup.nominal_loss().get()),
+        light_loss_stops: told(setup.light_loss()),
+        loss_nominal_stops: Some(told(setup.nominal_loss())),
         stop_kind: if camera.t_stop.is_some() {
             StopKind::T
         } else {
             StopKind::F
         },
-        bare_stop: camera.t_stop.unwrap_or(camera.stop).get(),
-        stop_to_set: setup.stop_to_set(),
+        bare_stop: setup.marked_stop(),
+        stop_to_set: setup.exposure().map_or(f64::NAN, |e| e.stop_to_set),
         diffusion: diffusion(setup, &effect(frame, &through, &plan, Region::WHOLE)),
-        camera_lines: camera_lines(camera, &setup.light),
+        camera_lines,
         advisories,
         note: recipe.note.clone(),
     })
+}
+
+/// A loss for the sheet, which writes a dash for what is no number: where nothing passes there is none.
+fn told(loss: Stops) -> f64 {
+    if loss.get() < Stops::HIGH {
+        loss.get()
+    } else {
+        f64::NAN
+    }
 }
 
 #[expect(
@@ -106,6 +118,13 @@ fn picture(frame: &Frame) -> Picture8 {
         .flat_map(|p| [p[0], p[1], p[2]])
         .collect();
     Picture8::new(frame.width(), frame.height(), rgb).expect("three bytes a pixel")
+}
+
+/// A line with a capital at its start.
+fn capital(line: &str) -> String {
+    let mut letters = line.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
 }
 
 /// How a piece is placed, in words.

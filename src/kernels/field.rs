@@ -2,6 +2,7 @@
 
 use crate::frame::Frame;
 use crate::optics::field::{Fit, Table, View};
+use crate::optics::tiles::{Tiles, Value};
 use rayon::prelude::*;
 
 /// Difference from the exact field that the tables allow, in transmission or in any element of a
@@ -39,7 +40,7 @@ pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
     }
 }
 
-fn run<V: Value>(
+fn run<V: Held>(
     frame: &mut Frame,
     table: &Table<V>,
     view: View,
@@ -53,47 +54,27 @@ fn run<V: Value>(
         .zip(g.par_chunks_mut(width))
         .zip(b.par_chunks_mut(width));
     rows.enumerate().for_each_init(
-        || (vec![V::NONE; width], vec![V::NONE; lookup.columns()]),
-        |(seen, nodes), (y, ((r, g), b))| {
-            lookup.row(y, seen, nodes);
+        || vec![V::NONE; width],
+        |seen, (y, ((r, g), b))| {
+            lookup.row(y, seen);
             multiply(seen, [r, g, b]);
         },
     );
 }
 
 /// What a table holds.
-trait Value: Copy + Send + Sync {
-    /// Nothing passes.
-    const NONE: Self;
-    /// This, and `weight` of another.
-    fn and(self, weight: f32, of: Self) -> Self;
-    /// On the way to another.
-    fn toward(self, other: Self, part: f32) -> Self;
+trait Held: Value {
     /// What interpolation may have carried past black or clear, held there.
     fn held(self) -> Self;
 }
 
-impl Value for f32 {
-    const NONE: Self = 0.0;
-    fn and(self, weight: f32, of: Self) -> Self {
-        self + weight * of
-    }
-    fn toward(self, other: Self, part: f32) -> Self {
-        self + part * (other - self)
-    }
+impl Held for f32 {
     fn held(self) -> Self {
         self.clamp(0.0, 1.0)
     }
 }
 
-impl Value for [f32; 9] {
-    const NONE: Self = [0.0; 9];
-    fn and(self, weight: f32, of: Self) -> Self {
-        std::array::from_fn(|i| self[i] + weight * of[i])
-    }
-    fn toward(self, other: Self, part: f32) -> Self {
-        std::array::from_fn(|i| self[i] + part * (other[i] - self[i]))
-    }
+impl Held for [f32; 9] {
     fn held(self) -> Self {
         // Beside an opening's edge all elements go to nothing together.
         if self[0] + self[4] + self[8] > 0.0 {
@@ -112,22 +93,14 @@ enum Lookup<'a, V> {
         per_column: f64,
         per_row: f64,
     },
-    Grid {
-        values: &'a [V],
-        columns: Vec<Cubic>,
-        across: usize,
-        rows: Vec<Cubic>,
+    Tiles {
+        tiles: &'a Tiles<V>,
+        width: usize,
+        height: usize,
     },
 }
 
-/// Four neighbouring nodes, the first of them and their weights.
-#[derive(Clone, Copy)]
-pub(super) struct Cubic {
-    pub(super) first: usize,
-    pub(super) weights: [f32; 4],
-}
-
-impl<'a, V: Value> Lookup<'a, V> {
+impl<'a, V: Held> Lookup<'a, V> {
     fn new(table: &'a Table<V>, view: View, width: usize, height: usize) -> Self {
         match table {
             Table::Across {
@@ -148,27 +121,15 @@ impl<'a, V: Value> Lookup<'a, V> {
                     per_row,
                 }
             }
-            Table::Grid {
-                columns,
-                rows,
-                values,
-            } => Self::Grid {
-                values,
-                columns: (0..width).map(|x| Cubic::at(x, width, *columns)).collect(),
-                across: *columns,
-                rows: (0..height).map(|y| Cubic::at(y, height, *rows)).collect(),
+            Table::Tiles(tiles) => Self::Tiles {
+                tiles,
+                width,
+                height,
             },
         }
     }
 
-    const fn columns(&self) -> usize {
-        match self {
-            Self::Across { .. } => 0,
-            Self::Grid { across, .. } => *across,
-        }
-    }
-
-    fn row(&self, y: usize, seen: &mut [V], nodes: &mut [V]) {
+    fn row(&self, y: usize, seen: &mut [V]) {
         match self {
             Self::Across {
                 values,
@@ -185,55 +146,54 @@ impl<'a, V: Value> Lookup<'a, V> {
                     *t = linear(values, per_column.mul_add(x as f64, start));
                 }
             }
-            Self::Grid {
-                values,
-                columns,
-                across,
-                rows,
+            Self::Tiles {
+                tiles,
+                width,
+                height,
             } => {
-                let Cubic { first, weights } = rows[y];
-                nodes.fill(V::NONE);
-                for (j, w) in weights.into_iter().enumerate() {
-                    let line = &values[(first + j) * across..][..*across];
-                    for (n, v) in nodes.iter_mut().zip(line) {
-                        *n = n.and(w, *v);
-                    }
-                }
-                for (t, c) in seen.iter_mut().zip(columns) {
-                    let four = &nodes[c.first..c.first + 4];
-                    let sum = four
-                        .iter()
-                        .zip(c.weights)
-                        .fold(V::NONE, |s, (v, w)| s.and(w, *v));
-                    *t = sum.held();
+                let across = 1.0 / *width as f64;
+                let down = (y as f64 + 0.5) / *height as f64;
+                let mut x = 0;
+                while x < seen.len() {
+                    let middle = (x as f64 + 0.5) * across;
+                    let tile = tiles.tile([middle, down]);
+                    let end = ((tile.from[0] + tile.side[0]) * *width as f64 - 0.5).ceil();
+                    let end = (end as usize).clamp(x + 1, seen.len());
+                    let line = tiles.row(&tile, ((down - tile.from[1]) / tile.side[1]) as f32);
+                    let start = ((middle - tile.from[0]) / tile.side[0]) as f32;
+                    let step = (across / tile.side[0]) as f32;
+                    cubic(&line, start, step, &mut seen[x..end]);
+                    x = end;
                 }
             }
         }
     }
 }
 
-fn linear<V: Value>(values: &[V], at: f64) -> V {
+/// Values at even steps along the cubic through four even nodes, 0 at the first and 1 at the last.
+fn cubic<V: Held>(nodes: &[V; 4], start: f32, step: f32, seen: &mut [V]) {
+    let sum = |w: [f32; 4]| {
+        let pairs = nodes.iter().zip(w);
+        pairs.fold(V::NONE, |sum, (v, w)| sum.and(w, *v))
+    };
+    let [first, second, third] = [
+        sum([-5.5, 9.0, -4.5, 1.0]),
+        sum([9.0, -22.5, 18.0, -4.5]),
+        sum([-4.5, 13.5, -13.5, 4.5]),
+    ];
+    for (i, v) in seen.iter_mut().enumerate() {
+        let t = step.mul_add(i as f32, start);
+        let bend = second.and(t, third);
+        *v = nodes[0].and(t, first.and(t, bend)).held();
+    }
+}
+
+fn linear<V: Held>(values: &[V], at: f64) -> V {
     let last = values.len() - 1;
     let at = at.clamp(0.0, last as f64);
     let low = (at as usize).min(last.saturating_sub(1));
     let t = (at - low as f64) as f32;
-    values[low].toward(values[(low + 1).min(last)], t)
-}
-
-impl Cubic {
-    /// Catmull–Rom weights of pixel `i` of `pixels` over `nodes` nodes, one of them beyond each end.
-    pub(super) fn at(i: usize, pixels: usize, nodes: usize) -> Self {
-        let cells = (nodes - 3) as f64;
-        let at = (i as f64 + 0.5) / pixels as f64 * cells;
-        let first = (at as usize).min(nodes - 4);
-        let t = (at - first as f64) as f32;
-        let (t2, t3) = (t * t, t * t * t);
-        let weights = [
-            0.5 * (2.0 * t2 - t3 - t),
-            0.5 * (3.0 * t3 - 5.0 * t2) + 1.0,
-            0.5 * (4.0 * t2 - 3.0 * t3 + t),
-            0.5 * (t3 - t2),
-        ];
-        Self { first, weights }
-    }
+    let (low, high) = (values[low], values[(low + 1).min(last)]);
+    // One step on the way from the one to the other.
+    low.and(t, high.and(-1.0, low))
 }

@@ -3,7 +3,6 @@
 //! The law is worked out at nodes along each row, and runs through them as a cubic (Catmull–Rom); rows
 //! below the line are left alone.
 
-use super::field::Cubic;
 use crate::frame::Frame;
 use crate::optics::field::View;
 use crate::optics::sky::Sky;
@@ -28,7 +27,7 @@ pub struct Params<'a> {
 /// Multiplies the frame by the sky's factor, in place.
 pub fn cpu(frame: &mut Frame, params: &Params<'_>) {
     let (width, height) = (frame.width(), frame.height());
-    let weights: Vec<_> = (0..width).map(|x| Cubic::at(x, width, NODES)).collect();
+    let weights: Vec<_> = (0..width).map(|x| Cubic::at(x, width)).collect();
     let [r, g, b] = frame.planes_mut();
     let rows = r
         .par_chunks_mut(width)
@@ -59,4 +58,27 @@ fn nodes(params: &Params<'_>, down: f64) -> [f32; NODES] {
         let across = (i as f64 - 1.0) / CELLS as f64 - 0.5;
         params.sky.at(view, across * view.width_mm, y_mm) as f32
     })
+}
+
+/// Four neighbouring nodes, the first of them and their weights.
+struct Cubic {
+    first: usize,
+    weights: [f32; 4],
+}
+
+impl Cubic {
+    /// Catmull–Rom weights of pixel `i` of `pixels` over the nodes, one of them beyond each end.
+    fn at(i: usize, pixels: usize) -> Self {
+        let at = (i as f64 + 0.5) / pixels as f64 * CELLS as f64;
+        let first = (at as usize).min(CELLS - 1);
+        let t = (at - first as f64) as f32;
+        let (t2, t3) = (t * t, t * t * t);
+        let weights = [
+            0.5 * (2.0 * t2 - t3 - t),
+            0.5 * (3.0 * t3 - 5.0 * t2) + 1.0,
+            0.5 * (4.0 * t2 - 3.0 * t3 + t),
+            0.5 * (t3 - t2),
+        ];
+        Self { first, weights }
+    }
 }

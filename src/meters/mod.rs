@@ -6,6 +6,8 @@ pub mod spot;
 pub mod blacks;
 // How much texture is kept, by scale.
 pub mod texture;
+// Which placed glass of a kit, and where.
+pub mod suggest;
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
@@ -38,6 +40,12 @@ impl Region {
         let [x0, y0, x1, y1] = sides;
         let inside = sides.iter().all(|v| (0.0..=1.0).contains(v));
         (inside && x0 < x1 && y0 < y1).then_some(Self { sides })
+    }
+
+    /// Its left, top, right and bottom.
+    #[must_use]
+    pub const fn sides(&self) -> [f64; 4] {
+        self.sides
     }
 
     /// The columns and rows of a grid whose cells have their centres in it; at least one of each.

@@ -50,8 +50,13 @@ pub mod tint;
 // Light through the entrance pupil: what a pixel sees of glass that is not the same everywhere.
 pub mod pupil;
 
+mod bundle;
+
 // Placed glass and openings over a picture.
 pub mod field;
+
+// Pictures as tiles, fine only where something happens.
+pub mod tiles;
 
 // Polarised light through sheet polarisers.
 pub mod polarised;

@@ -81,7 +81,7 @@ pub fn lower(setup: &Setup, view: View) -> Plan {
         fit: None,
     }));
     if setup.compensate != Compensate::None {
-        passes.push(Pass::Gain(setup.light_loss().factor()));
+        passes.push(Pass::Gain(setup.made_good().factor()));
     }
     Plan { passes, view }
 }

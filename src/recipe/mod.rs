@@ -1,15 +1,25 @@
 //! Versioned documents. A recipe is one look written down: how the frame was seen, the camera, the
 //! light, the rig and the exposure, as JSON. Numbers come back to the bit.
 
+// What every versioned document has in common.
+mod document;
+// Which part of a frame the planned camera would see.
+mod framing;
+// The glass there is to choose from.
+pub mod kit;
 // Rings and stages as they are written down.
 mod places;
 // The sample frames and their recipes, held in the program.
 pub mod samples;
+// The camera that the frame was seen by.
+mod seen;
 // Files that options name.
 mod texts;
 
 pub use crate::rig::{RINGS, STAGES};
+pub use framing::{Framing, FramingError};
 pub use places::{RigDoc, RingDoc, StageDoc};
+pub use seen::{Known, Origin, Seen, SeenBy, Take};
 pub use texts::option_text;
 
 use crate::frame::Encoding;
@@ -18,15 +28,10 @@ use crate::rig::advisory::{Advisory, Level};
 use crate::rig::camera::{Camera, Compensate, Light};
 use crate::units::{Degrees, Fraction, Stops};
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 use std::path::Path;
 
 /// What a recipe's `format` says.
 const FORMAT: &str = "foreglass.recipe";
-/// The version that is written.
-const VERSION: u64 = 1;
-/// Longest document read: a recipe is a few kilobytes.
-const LONGEST: usize = 1 << 20;
 
 /// A recipe that cannot be used: where in the document, and why.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -85,7 +90,9 @@ pub struct FrameDoc {
     /// A LUT for viewing; None is plain encoding.
     pub view: Option<String>,
     /// The camera that the frame was seen by.
-    pub seen_by: Option<Value>,
+    pub seen_by: Option<SeenBy>,
+    /// How much of the frame the planned picture is.
+    pub take: Take,
     /// Level of clipped light, in stops against key.
     pub clipped_stops: Option<Stops>,
     /// Points whose light was metered.
@@ -116,7 +123,7 @@ impl Default for Recipe {
     fn default() -> Self {
         Self {
             format: FORMAT.to_owned(),
-            version: VERSION,
+            version: document::VERSION,
             name: String::new(),
             frame: FrameDoc::default(),
             camera: Camera::default(),
@@ -153,52 +160,10 @@ impl Recipe {
         Ok(recipe)
     }
 
-    /// A document of a known version, its values unchecked.
     fn document(text: &str) -> Result<Self, RecipeError> {
-        if text.len() > LONGEST {
-            let limit = format!(
-                "the document is {} bytes long; the limit is {LONGEST}",
-                text.len()
-            );
-            return Err(RecipeError::at("", limit));
-        }
-        let value: Value = serde_json::from_str(text)
-            .map_err(|e| RecipeError::at("", format!("this is not JSON: {e}")))?;
-        match value.get("format").and_then(Value::as_str) {
-            Some(FORMAT) => {}
-            Some(other) => {
-                return Err(RecipeError::at(
-                    "format",
-                    format!("\"{other}\" is not \"{FORMAT}\""),
-                ));
-            }
-            None => {
-                return Err(RecipeError::at(
-                    "format",
-                    format!("missing; a recipe says \"{FORMAT}\""),
-                ));
-            }
-        }
-        match value.get("version") {
-            Some(v) if v.as_u64() == Some(VERSION) => {}
-            Some(v) => {
-                let message = format!("version {v} is not known; this program reads {VERSION}");
-                return Err(RecipeError::at("version", message));
-            }
-            None => {
-                return Err(RecipeError::at(
-                    "version",
-                    format!("missing; the version is {VERSION}"),
-                ));
-            }
-        }
-        serde_path_to_error::deserialize(value).map_err(|e| {
-            let path = e.path().to_string();
-            RecipeError::at(
-                if path == "." { "" } else { &path },
-                e.into_inner().to_string(),
-            )
-        })
+        let value = document::open(text, FORMAT, "a recipe")?;
+        places::refuse_slid_rings(&value)?;
+        document::typed(value)
     }
 
     /// The recipe as JSON, indented, with a final newline.
@@ -219,6 +184,7 @@ impl Recipe {
     /// [`RecipeError`] with the path of the first thing that is out of range or does not exist.
     pub fn setup(&self) -> Result<Setup, RecipeError> {
         self.check_camera()?;
+        self.frame.seen_by.as_ref().map_or(Ok(()), SeenBy::check)?;
         if let Some(view) = &self.frame.view {
             let message = format!("viewing LUT \"{view}\": viewing through a LUT is not there yet");
             return Err(RecipeError::at("frame.view", message));
@@ -241,12 +207,6 @@ impl Recipe {
         }
         if self.frame.clipped_stops.is_some() {
             kept.push("the level of clipped light");
-        }
-        if self.frame.seen_by.is_some() {
-            kept.push("the camera that the frame was seen by");
-        }
-        if self.camera.framing_aspect.is_some() {
-            kept.push("the framing aspect");
         }
         if kept.is_empty() {
             return Vec::new();

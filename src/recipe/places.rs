@@ -3,6 +3,7 @@
 use super::RecipeError;
 use crate::glass::strength::Strength;
 use crate::glass::{Family, GlassError, Piece};
+use crate::rig::geometry::{RING_PITCH, stage_gap_mm};
 use crate::rig::size::Size;
 use crate::rig::spill::Shade;
 use crate::rig::{Mount, Mounted, Place, RINGS, STAGES};
@@ -10,9 +11,6 @@ use crate::units::{Degrees, Extent, Millimetres};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-/// Gap of the first stage, and what each further one adds: common practice, no source.
-const FIRST_GAP: f64 = 20.0;
-const STAGE_PITCH: f64 = 8.0;
 /// Furthest that glass may stand in front of the lens.
 const LONGEST_GAP: f64 = 1000.0;
 
@@ -182,6 +180,18 @@ impl RigDoc {
     }
 }
 
+/// Refuses a ring that is asked to slide with the reason, where an unknown field would leave one guessing.
+pub(super) fn refuse_slid_rings(document: &Value) -> Result<(), RecipeError> {
+    let rings = document.pointer("/rig/rings").and_then(Value::as_array);
+    for (i, ring) in rings.into_iter().flatten().enumerate() {
+        if ring.get("slide_mm").is_some() {
+            let message = "a ring turns and cannot slide; glass in a stage can";
+            return Err(RecipeError::at(format!("rig.rings[{i}].slide_mm"), message));
+        }
+    }
+    Ok(())
+}
+
 impl RecipeError {
     pub(super) fn inside(self, outer: &str) -> Self {
         let path = if self.path.is_empty() {
@@ -208,7 +218,7 @@ fn ring(index: usize, doc: &RingDoc) -> Result<Mounted, RecipeError> {
         place: Place::Ring(index + 1),
         piece: doc.piece()?,
         mount: Mount::Ring { thread, clear },
-        gap: gap(doc.gap_mm, 5.0 * (index + 1) as f64)?,
+        gap: gap(doc.gap_mm, RING_PITCH * (index + 1) as f64)?,
         turn: doc.turn_deg,
     })
 }
@@ -239,7 +249,7 @@ fn stage(index: usize, doc: &StageDoc) -> Result<Mounted, RecipeError> {
             slide: doc.slide_mm,
             tilt: doc.tilt_deg,
         },
-        gap: gap(doc.gap_mm, STAGE_PITCH.mul_add(index as f64, FIRST_GAP))?,
+        gap: gap(doc.gap_mm, stage_gap_mm(index).get())?,
         turn: doc.turn_deg,
     })
 }
@@ -254,7 +264,8 @@ fn gap(given: Option<Millimetres>, default: f64) -> Result<Millimetres, RecipeEr
     }
 }
 
-fn piece(
+/// A piece from what a row of a document says of it.
+pub(super) fn piece(
     key: &str,
     strength: Option<&str>,
     options: &Map<String, Value>,

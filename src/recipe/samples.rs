@@ -10,6 +10,22 @@ pub static SAMPLES: &[(&str, &[u8])] = &[
         "night_quay.json",
         include_bytes!("../../sample_frames/night_quay.json"),
     ),
+    (
+        "wheelhouse.exr",
+        include_bytes!("../../sample_frames/wheelhouse.exr"),
+    ),
+    (
+        "wheelhouse.json",
+        include_bytes!("../../sample_frames/wheelhouse.json"),
+    ),
+    (
+        "estuary_dusk.exr",
+        include_bytes!("../../sample_frames/estuary_dusk.exr"),
+    ),
+    (
+        "estuary_dusk.json",
+        include_bytes!("../../sample_frames/estuary_dusk.json"),
+    ),
 ];
 
 /// What the program opens on: the places in [`SAMPLES`] of a frame and of the look on it.

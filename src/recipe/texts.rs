@@ -53,7 +53,12 @@ impl RigDoc {
     }
 }
 
-fn take_in(key: &str, options: &mut Map<String, Value>, folder: &Path) -> Result<(), RecipeError> {
+/// The same for one piece's options.
+pub(super) fn take_in(
+    key: &str,
+    options: &mut Map<String, Value>,
+    folder: &Path,
+) -> Result<(), RecipeError> {
     // A family that does not exist is told by whoever makes the glass.
     let Ok(family) = Family::find(key) else {
         return Ok(());

@@ -1,5 +1,19 @@
 //! The planned camera, the light it stands in, and how the loss is made good.
+//!
+//! A rectilinear lens of focal length f throws what lies at the angle θ from its axis f·tan θ from the
+//! picture's middle, so that a side of w mm takes in 2·atan(w/2f). Source: geometry; of a lens focused
+//! closer than infinity the picture takes in a little less, which is left out.
+//!
+//! ```
+//! use foreglass::rig::camera::FieldOfView;
+//! use foreglass::units::Extent;
+//! // 50 mm on 36 × 24 mm: 39.6° across, 27.0° up, 46.8° from corner to corner.
+//! let field = FieldOfView::new([36.0, 24.0].map(Extent::clamped), Extent::clamped(50.0));
+//! let degrees = [field.across, field.up, field.diagonal].map(|d| (10.0 * d.get()).round() / 10.0);
+//! assert_eq!(degrees, [39.6, 27.0, 46.8]);
+//! ```
 
+use crate::optics::field::View;
 use crate::units::{Degrees, Density, Extent, FNumber, Kelvin, Metres, Millimetres, Stops};
 use serde::{Deserialize, Serialize};
 
@@ -59,6 +73,35 @@ impl Default for Camera {
 }
 
 impl Camera {
+    /// The part of the sensor that is framed, across and up: as much of it as has the framing aspect, its
+    /// height cut or its width; all of it where no aspect is asked for.
+    #[must_use]
+    pub fn framed_mm(&self) -> [Extent; 2] {
+        let [width, height] = self.sensor_mm;
+        match self.framing_aspect {
+            None => self.sensor_mm,
+            Some(a) if a >= width.get() / height.get() => [width, Extent::clamped(width.get() / a)],
+            Some(a) => [Extent::clamped(height.get() * a), height],
+        }
+    }
+
+    /// The picture's part of the field, for a frame of `height / width` that spans what is framed.
+    #[must_use]
+    pub fn view(&self, height_over_width: f64) -> View {
+        let width_mm = self.framed_mm()[0].get();
+        View {
+            focal_mm: self.focal_mm.get(),
+            width_mm,
+            height_mm: width_mm * height_over_width,
+        }
+    }
+
+    /// What the framed part of the sensor takes in.
+    #[must_use]
+    pub fn field(&self) -> FieldOfView {
+        FieldOfView::new(self.framed_mm(), self.focal_mm)
+    }
+
     /// Front vertex to entrance pupil: as given, or estimated as 25 mm and half the focal length, at
     /// most 150 mm (our own estimate: it changes from lens to lens).
     #[must_use]
@@ -73,6 +116,39 @@ impl Camera {
     #[must_use]
     pub fn subject_mm(&self) -> f64 {
         self.focus_m.map_or(f64::INFINITY, |m| m.get() * 1000.0)
+    }
+}
+
+/// How much a picture takes in.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FieldOfView {
+    /// From the middle of one side to the other.
+    pub across: Degrees,
+    /// From bottom to top.
+    pub up: Degrees,
+    /// From corner to corner.
+    pub diagonal: Degrees,
+}
+
+impl FieldOfView {
+    /// Of a picture of some width and height in front of which a lens of this focal length stands.
+    #[must_use]
+    pub fn new([width, height]: [Extent; 2], focal: Extent) -> Self {
+        let angle = |mm: f64| Degrees::clamped(2.0 * (0.5 * mm / focal.get()).atan().to_degrees());
+        Self {
+            across: angle(width.get()),
+            up: angle(height.get()),
+            diagonal: angle(width.get().hypot(height.get())),
+        }
+    }
+
+    /// Of a part of the field.
+    #[must_use]
+    pub fn of(view: &View) -> Self {
+        Self::new(
+            [view.width_mm, view.height_mm].map(Extent::clamped),
+            Extent::clamped(view.focal_mm),
+        )
     }
 }
 

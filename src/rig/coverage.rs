@@ -1,39 +1,15 @@
-//! What the rig covers, where it clips, how far a tray may slide, how wide an edge is in the picture.
+//! What the rig covers, how far a tray may slide and turn, how wide an edge is in the picture.
 
 use super::{Mount, Mounted, Setup};
-use crate::optics::field::{Field, View};
+use crate::optics::field::View;
 use crate::optics::pupil::Shape;
-use crate::units::{Density, Stops};
-
-/// Loss at which a corner counts as vignetting, in stops.
-pub const BEGINS: f64 = 0.01;
-/// Directions looked along for the beginning of a vignette.
-const AZIMUTHS: usize = 96;
-
-/// What the openings of a rig do to the picture, apart from any density and from cos⁴.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Vignette {
-    /// Smallest field angle inside the frame that loses [`BEGINS`], degrees.
-    pub starts_deg: Option<f64>,
-    /// Greatest loss at a corner; None when nothing passes there.
-    pub corner: Option<Stops>,
-}
+use crate::units::{Degrees, Density, Stops};
 
 impl Setup {
-    /// The rig's vignette over `view`.
-    #[must_use]
-    pub fn vignette(&self, view: &View) -> Vignette {
-        vignette(&self.openings(), view)
-    }
-
     /// Whether the glass in its mount passes the whole bundle of rays of every corner of `view`.
     #[must_use]
     pub fn covers(&self, glass: &Mounted, view: &View) -> bool {
-        !Field {
-            apertures: vec![glass.aperture(self)],
-            ..self.openings()
-        }
-        .clips(view)
+        !self.alone(glass.aperture(self)).clips(view)
     }
 
     /// Full width of a grad's edge on the sensor, mm: f(L + D′)/z. Of a stripe it is either flank's,
@@ -74,7 +50,7 @@ impl Setup {
     }
 
     /// How far the tray may slide either way before its glass no longer covers `view`, mm; zero both
-    /// ways for rings, round glass, and glass that does not cover as it is.
+    /// ways for rings, round glass, and glass that does not cover wherever it is slid.
     #[must_use]
     pub fn slide_range_mm(&self, glass: &Mounted, view: &View) -> [f64; 2] {
         let Mount::Tray { size, .. } = glass.mount else {
@@ -84,13 +60,54 @@ impl Setup {
             return [0.0; 2];
         }
         let (up, depth) = (glass.up(), glass.depth_mm(self));
-        let reach = view.corners().iter().fold(0.0, |reach: f64, c| {
-            let at = view.direction(c[0], c[1]);
-            reach.max((depth * (at[0] * up[0] + at[1] * up[1])).abs())
-        });
-        let free = size.sides_mm()[1] / 2.0 - reach - self.pupil().footprint_radius(depth);
+        // The corners lie alike about the axis, so that both ways are as far.
+        let reach = |axis: [f64; 2]| {
+            let corners = view.corners().map(|c| view.direction(c[0], c[1]));
+            let away = corners.map(|at| depth * (at[0] * axis[0] + at[1] * axis[1]));
+            away.iter().fold(0.0, |reach: f64, mm| reach.max(mm.abs()))
+        };
+        let footprint = self.pupil().footprint_radius(depth);
+        let [wide, high] = size.sides_mm();
+        let beside = wide / 2.0 - reach([up[1], -up[0]]) - footprint;
+        let free = high / 2.0 - reach(up) - footprint;
         // No −0.0 in reports.
-        if free > 0.0 { [-free, free] } else { [0.0; 2] }
+        if beside >= 0.0 && free > 0.0 {
+            [-free, free]
+        } else {
+            [0.0; 2]
+        }
+    }
+
+    /// How far from upright glass in a tray may turn, where it is slid, before its corners enter the
+    /// picture, degrees either way; None where it never does, and where it does not cover upright.
+    #[must_use]
+    pub fn turn_range_deg(&self, glass: &Mounted, view: &View) -> Option<f64> {
+        let Mount::Tray { size, .. } = glass.mount else {
+            return None;
+        };
+        let covers = |turn: f64| {
+            let turned = Mounted {
+                turn: Degrees::clamped(turn),
+                ..glass.clone()
+            };
+            self.covers(&turned, view)
+        };
+        if size.is_round() || !covers(0.0) {
+            return None;
+        }
+        let mut clipped = (1..=180)
+            .map(|i| 0.5 * f64::from(i))
+            .find(|t| !covers(*t))?;
+        let mut clear = clipped - 0.5;
+        while clipped - clear > 1e-6 {
+            let middle = f64::midpoint(clear, clipped);
+            if covers(middle) {
+                clear = middle;
+            } else {
+                clipped = middle;
+            }
+        }
+        Some(clear)
     }
 
     /// How far the camera may tilt before a grad's edge has left its place by a tenth of the
@@ -100,49 +117,4 @@ impl Setup {
         let tilt = (0.1 * view.height_mm / view.focal_mm).atan().to_degrees();
         [-tilt, tilt]
     }
-}
-
-fn vignette(openings: &Field, view: &View) -> Vignette {
-    let loss = |x: f64, y: f64| -openings.at(view, x, y).log2();
-    let corner = view
-        .corners()
-        .iter()
-        .map(|c| loss(c[0], c[1]))
-        .fold(0.0, f64::max);
-    let starts_mm = (0..AZIMUTHS)
-        .filter_map(|i| {
-            let (sin, cos) = (std::f64::consts::TAU * i as f64 / AZIMUTHS as f64).sin_cos();
-            border(view, cos, sin, &loss)
-        })
-        // The corners themselves lie between the azimuths.
-        .chain(view.corners().iter().filter_map(|c| {
-            let r = c[0].hypot(c[1]);
-            border(view, c[0] / r, c[1] / r, &loss)
-        }))
-        .fold(f64::INFINITY, f64::min);
-    Vignette {
-        starts_deg: starts_mm
-            .is_finite()
-            .then(|| (starts_mm / view.focal_mm).atan().to_degrees()),
-        corner: corner.is_finite().then(|| Stops::clamped(corner)),
-    }
-}
-
-/// Distance from the centre, along a direction, at which the loss begins; None if not in the frame.
-fn border(view: &View, cos: f64, sin: f64, loss: &impl Fn(f64, f64) -> f64) -> Option<f64> {
-    let edge = (view.width_mm / 2.0 / cos.abs()).min(view.height_mm / 2.0 / sin.abs());
-    if loss(edge * cos, edge * sin) < BEGINS {
-        return None;
-    }
-    let (mut clear, mut lost) = (0.0, edge);
-    // Openings are convex, so that the loss grows outward once it has begun.
-    for _ in 0..40 {
-        let middle = f64::midpoint(clear, lost);
-        if loss(middle * cos, middle * sin) < BEGINS {
-            clear = middle;
-        } else {
-            lost = middle;
-        }
-    }
-    Some(lost)
 }

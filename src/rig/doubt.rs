@@ -18,7 +18,7 @@
 //! ```
 
 use super::camera::Camera;
-use super::coverage::BEGINS;
+use super::vignette::BEGINS;
 use super::{Mounted, Place, Setup};
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::spectrum::Spectrum;

@@ -1,10 +1,28 @@
 //! The rig as planes and openings in front of the entrance pupil.
 
 use super::camera::Compensate;
+use super::vignette::Cause;
 use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
 use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
 use crate::optics::sky::Sky;
+use crate::units::Millimetres;
+
+/// Front vertex to the glass of a ring, and to that of each further one, mm: common practice, no source.
+pub const RING_PITCH: f64 = 5.0;
+/// Front vertex to the glass of the first stage, and what each further one adds, mm: common practice, no
+/// source.
+const FIRST_STAGE: f64 = 20.0;
+/// What each further stage adds.
+pub const STAGE_PITCH: f64 = 8.0;
+/// Sides of an opening that are out of the way, mm: ten metres from the axis.
+const AWAY: f64 = 1e4;
+
+/// Front vertex to the glass of the `index`-th stage, from 0, where nothing else is told.
+#[must_use]
+pub fn stage_gap_mm(index: usize) -> Millimetres {
+    Millimetres::clamped(STAGE_PITCH.mul_add(index as f64, FIRST_STAGE))
+}
 
 impl Mounted {
     /// How far it is slid; rings cannot slide.
@@ -106,14 +124,16 @@ impl Mounted {
 
 impl Setup {
     /// The stop the lens is at while the picture is made: the metered one, or under iris
-    /// compensation the stop to set.
+    /// compensation the stop to set, as far as the lens opens.
     #[must_use]
     pub fn working_stop(&self) -> f64 {
         let metered = self.camera.stop.get();
-        match self.compensate {
-            Compensate::Iris => metered * (-self.light_loss().get() / 2.0).exp2(),
-            _ => metered,
+        if self.compensate != Compensate::Iris || !self.passes_light() {
+            return metered;
         }
+        let wanted = metered * (-self.light_loss().get() / 2.0).exp2();
+        let widest = self.camera.widest_stop;
+        widest.map_or(wanted, |widest| wanted.max(widest.get()))
     }
 
     /// The entrance pupil at the working stop. The subject is never nearer than the front glass.
@@ -133,18 +153,58 @@ impl Setup {
     /// The planned picture's part of the field, for a frame of `height / width`.
     #[must_use]
     pub fn view(&self, height_over_width: f64) -> View {
-        let width_mm = self.camera.sensor_mm[0].get();
-        View {
-            focal_mm: self.camera.focal_mm.get(),
-            width_mm,
-            height_mm: width_mm * height_over_width,
-        }
+        self.camera.view(height_over_width)
     }
 
-    /// The planned picture's part of the field when there is no frame: the sensor's shape.
+    /// The planned picture's part of the field when there is no frame: the framed part of the sensor.
     #[must_use]
     pub fn sensor_view(&self) -> View {
-        self.view(self.camera.sensor_mm[1].get() / self.camera.sensor_mm[0].get())
+        let [width, height] = self.camera.framed_mm();
+        self.view(height.get() / width.get())
+    }
+
+    /// Every opening of the rig and what makes it, from the lens outward: glass or its mounts, then the
+    /// shade, where its mouth is told.
+    #[must_use]
+    pub fn mounts(&self) -> Vec<(Cause, Aperture)> {
+        let glass = self.glass.iter();
+        let glass = glass.map(|g| (Cause::Place(g.place), g.aperture(self)));
+        glass.chain(self.shade_openings()).collect()
+    }
+
+    /// The shade's mouth, and the edge of its top flag where it has one.
+    fn shade_openings(&self) -> Vec<(Cause, Aperture)> {
+        let (Some(mouth), true) = (self.shade.opening_mm, self.light.shade) else {
+            return Vec::new();
+        };
+        let half_mm = mouth.map(|side| side.get() / 2.0);
+        let along = [1.0, 0.0];
+        let depth_mm = self.front_mm() + self.shade.depth_mm.get();
+        let mouth = Aperture {
+            outline: Outline::Rectangle { half_mm, along },
+            centre_mm: [0.0; 2],
+            depth_mm,
+        };
+        let reach = self.shade.top_flag_mm.get();
+        // Light passes below the flag's edge, as high as the mouth's own: its other sides are away.
+        let flag = (reach > 0.0).then_some(Aperture {
+            outline: Outline::Rectangle {
+                half_mm: [AWAY; 2],
+                along,
+            },
+            centre_mm: [0.0, half_mm[1] - AWAY],
+            depth_mm: depth_mm + reach,
+        });
+        let flag = flag.map(|flag| (Cause::TopFlag, flag));
+        [(Cause::Shade, mouth)].into_iter().chain(flag).collect()
+    }
+
+    /// The frontmost glass from the entrance pupil, or without glass the front vertex, mm.
+    #[must_use]
+    pub fn front_mm(&self) -> f64 {
+        let vertex = self.camera.pupil_depth().get();
+        let glass = self.glass.iter().map(|g| g.depth_mm(self));
+        glass.fold(vertex, f64::max)
     }
 
     /// Every opening of the rig, without densities.
@@ -153,7 +213,7 @@ impl Setup {
         Field {
             pupil: self.pupil(),
             planes: Vec::new(),
-            apertures: self.glass.iter().map(|g| g.aperture(self)).collect(),
+            apertures: self.mounts().into_iter().map(|(_, a)| a).collect(),
         }
     }
 }

@@ -8,16 +8,22 @@
 pub mod advisory;
 // The planned camera and its light.
 pub mod camera;
-// What the rig covers, clips and allows.
+// What the rig covers and allows.
 pub mod coverage;
+// Trade sizes of sensors.
+pub mod format;
 // The rig as planes and openings in front of the entrance pupil.
 pub mod geometry;
-// Light lost, and the stop to set.
+// Light lost and colour shifted, and what makes the loss good.
 pub mod ledger;
 // Stray light on the front, and what the shade keeps off.
 pub mod spill;
 // Trade sizes of glass.
 pub mod size;
+// What the rig clips, and how wide a lens it clears.
+pub mod vignette;
+// What to change about a rig that clips.
+pub mod remedies;
 // What the glass weighs.
 pub mod weight;
 // How far figures and picture may be off.

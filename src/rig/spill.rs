@@ -6,6 +6,8 @@
 //! is such an edge, and a top flag carries it further out. What counts is the part of the glass that the
 //! picture looks through, a disc of the pupil's radius and the cone to the picture's corners.
 //!
+//! A mouth that is told is an opening of the picture too, and the flag's edge bounds it from above.
+//!
 //! Source: similar triangles; the disc below a chord, `(acos u − u√(1−u²))/π` with u the chord's height
 //! over the radius, is the hard-edge law of the pupil, counted from the other side.
 //!
@@ -18,6 +20,7 @@
 //! ```
 
 use super::Setup;
+use super::vignette::Cause;
 use crate::optics::field::View;
 use crate::units::{Extent, Millimetres};
 use serde::{Deserialize, Serialize};
@@ -27,20 +30,32 @@ use std::f64::consts::PI;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Shade {
-    /// Opening of its mouth: across and up. Light from the side is not modelled: only the height cuts.
-    pub opening_mm: [Extent; 2],
+    /// Opening of its mouth: across and up. None is a mouth made to the lens: it cuts nothing from the
+    /// picture, nor does its flag, and stray light meets it as [`USUAL_MM`]. Stray light from the side
+    /// is not modelled: only the height cuts it.
+    pub opening_mm: Option<[Extent; 2]>,
     /// How far the mouth stands in front of the frontmost glass.
     pub depth_mm: Extent,
     /// How far the top flag reaches beyond the mouth; 0 is none.
     pub top_flag_mm: Millimetres,
 }
 
+/// A mouth a little wider than 5.65 in glass: common practice, no source.
+pub const USUAL_MM: [f64; 2] = [165.0, 125.0];
+
+impl Shade {
+    /// How high above the axis its mouth ends, mm.
+    #[must_use]
+    pub fn top_mm(&self) -> f64 {
+        0.5 * self.opening_mm.map_or(USUAL_MM[1], |mouth| mouth[1].get())
+    }
+}
+
 impl Default for Shade {
-    /// A mouth a little wider than 5.65 in glass, 80 mm in front of it, without a flag: common practice,
-    /// no source.
+    /// A mouth made to the lens, 80 mm in front of the glass, without a flag: common practice, no source.
     fn default() -> Self {
         Self {
-            opening_mm: [Extent::clamped(165.0), Extent::clamped(125.0)],
+            opening_mm: None,
             depth_mm: Extent::clamped(80.0),
             top_flag_mm: Millimetres::clamped(0.0),
         }
@@ -64,14 +79,8 @@ impl Setup {
     /// vertex.
     #[must_use]
     pub fn seen_radius_mm(&self, view: &View) -> f64 {
-        let bare = self.camera.pupil_depth().get();
-        let depth = self
-            .glass
-            .iter()
-            .map(|g| g.depth_mm(self))
-            .fold(bare, f64::max);
         let corner = 0.5 * view.width_mm.hypot(view.height_mm) / view.focal_mm;
-        depth.mul_add(
+        self.front_mm().mul_add(
             corner,
             0.5 * self.camera.focal_mm.get() / self.working_stop(),
         )
@@ -84,7 +93,7 @@ impl Setup {
         match (self.light.spill_from_deg, self.light.shade) {
             (Some(from), true) => {
                 let depth = self.shade.depth_mm.get() + self.shade.top_flag_mm.get();
-                let height = 0.5 * self.shade.opening_mm[1].get();
+                let height = self.shade.top_mm();
                 lit(from.get(), height, depth, self.seen_radius_mm(view))
             }
             _ => 1.0,
@@ -99,8 +108,39 @@ impl Setup {
         if slope < 0.05 {
             return None;
         }
-        let height = 0.5 * self.shade.opening_mm[1].get();
+        let height = self.shade.top_mm();
         let reach = (height + self.seen_radius_mm(view)) / slope;
         Some((reach - self.shade.depth_mm.get()).max(0.0))
+    }
+
+    /// What of the shade cuts the picture: its mouth, its top flag, both or neither.
+    #[must_use]
+    pub fn shade_cuts(&self, view: &View) -> Vec<Cause> {
+        let shade = self.mounts().into_iter();
+        let cuts = shade.filter(|(cause, aperture)| {
+            let shade = matches!(cause, Cause::Shade | Cause::TopFlag);
+            shade && self.alone(*aperture).clips(view)
+        });
+        cuts.map(|(cause, _)| cause).collect()
+    }
+
+    /// The smallest mouth that cuts nothing from the picture, nor lets the top flag do so, across and up:
+    /// whole mm, and never smaller than the mouth that there is.
+    #[must_use]
+    pub fn mouth_to_clear_mm(&self, view: &View) -> [f64; 2] {
+        let mouth = self.front_mm() + self.shade.depth_mm.get();
+        let flag = mouth + self.shade.top_flag_mm.get();
+        // Full width and height of all bundles of the picture so far out.
+        let wide = |depth: f64, side: f64| {
+            let footprint = self.pupil().footprint_radius(depth).abs();
+            (depth * side / view.focal_mm + 2.0 * footprint).ceil()
+        };
+        let needed = [
+            wide(mouth, view.width_mm),
+            wide(mouth, view.height_mm).max(wide(flag, view.height_mm)),
+        ];
+        let now = self.shade.opening_mm.map(|mouth| mouth.map(Extent::get));
+        let now = now.unwrap_or([0.0; 2]);
+        [needed[0].max(now[0]), needed[1].max(now[1])]
     }
 }

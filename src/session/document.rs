@@ -131,7 +131,8 @@ impl Session {
     pub(super) fn refresh(&mut self, setup: Setup) {
         self.held = path::held(self.recipe());
         // A name or a note changes nothing that is seen.
-        if setup != self.setup || self.report.is_none() {
+        let framing = self.framed();
+        if setup != self.setup || framing != self.framing || self.report.is_none() {
             self.setup = setup;
             self.order();
         }

@@ -6,6 +6,7 @@ use crate::glass::strength::Strength;
 use crate::glass::{Family, GlassError, Piece};
 use crate::recipe::{RINGS, Recipe, RingDoc, STAGES, StageDoc};
 use crate::rig::Place;
+use crate::units::FNumber;
 use serde_json::{Map, Value};
 
 /// Every place for glass, from the lens outward.
@@ -32,6 +33,14 @@ pub(super) fn written(
             Some((&s.glass, s.strength.as_deref(), &s.options))
         }
     }
+}
+
+/// Sets the metered stop. The T-stop that goes with it follows: a lens keeps the ratio of its markings.
+pub fn set_stop(recipe: &mut Recipe, stop: FNumber) {
+    let camera = &mut recipe.camera;
+    let ratio = stop.get() / camera.stop.get();
+    camera.t_stop = camera.t_stop.map(|t| FNumber::clamped(t.get() * ratio));
+    camera.stop = stop;
 }
 
 /// The stage's document, where it holds glass.

@@ -3,9 +3,10 @@
 use super::ladder::Ladder;
 use super::{Event, Teller, Wanted, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
-use crate::frame::{self, Encoding, Frame, Output, save_atomically};
+use crate::frame::{self, Exif, Frame, Output, save_atomically};
 use crate::handover::{DPI, sheet_of, today, write_sheet};
-use crate::recipe::{Recipe, option_text};
+use crate::recipe::kit::Kit;
+use crate::recipe::{Framing, Recipe, option_text};
 use crate::rig::Setup;
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -25,6 +26,7 @@ pub(super) enum Source {
 pub(super) struct Loaded {
     pub(super) ladder: Arc<Ladder>,
     pub(super) how: String,
+    pub(super) exif: Exif,
 }
 
 /// An export under way.
@@ -50,7 +52,9 @@ pub enum What {
 /// An export to be made.
 pub(super) struct Export {
     pub(super) target: Exported,
+    /// The still as it came.
     pub(super) frame: Arc<Frame>,
+    pub(super) exif: Exif,
     pub(super) frame_name: String,
     pub(super) recipe: Recipe,
     pub(super) setup: Setup,
@@ -82,7 +86,7 @@ pub(super) fn name_of(path: &Path) -> String {
         .into_owned()
 }
 
-fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+pub(super) fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
     // Left to itself: what it has to say comes as an event.
     std::thread::Builder::new()
         .name(name.to_owned())
@@ -94,18 +98,26 @@ pub(super) fn read_still(
     teller: Teller,
     ticket: u64,
     source: Source,
-    asked: Encoding,
+    recipe: Recipe,
 ) -> std::io::Result<()> {
     thread("read still", move || {
+        let asked = recipe.frame.encoding;
         let read = match &source {
             Source::File(path) => frame::read(path, asked),
             Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked),
         };
         let result = match read {
-            Ok(still) => Ok(Loaded {
-                ladder: Arc::new(Ladder::new(still.frame)),
-                how: still.how,
-            }),
+            Ok(still) => {
+                // Cut as the look would have it now; one that cannot be framed is shown whole.
+                let size = [still.frame.width(), still.frame.height()];
+                let framing = recipe.framing(&still.exif, size);
+                let framing = framing.unwrap_or_else(|_| recipe.unframed(size));
+                Ok(Loaded {
+                    ladder: Arc::new(Ladder::new(still.frame, framing)),
+                    how: still.how,
+                    exif: still.exif,
+                })
+            }
             Err(e) => Err(sentence(&e.to_string())),
         };
         teller.tell(Event::Still {
@@ -133,6 +145,13 @@ pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io
 /// # Errors
 /// One clause: why it cannot be read, or what in it cannot be used.
 pub fn recipe(path: &Path) -> Result<Recipe, String> {
+    let text = text_of(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    Recipe::parse_in(&text, folder).map_err(|e| e.to_string())
+}
+
+/// The text of a document's file, cut where it is longer than any document.
+fn text_of(path: &Path) -> Result<String, String> {
     let mut text = String::new();
     let about = std::fs::metadata(path).map_err(|e| e.to_string())?;
     if !about.is_file() {
@@ -141,14 +160,24 @@ pub fn recipe(path: &Path) -> Result<Recipe, String> {
     std::fs::File::open(path)
         .and_then(|f| f.take(LONGEST_RECIPE).read_to_string(&mut text))
         .map_err(|e| e.to_string())?;
-    let folder = path.parent().unwrap_or(Path::new(""));
-    Recipe::parse_in(&text, folder).map_err(|e| e.to_string())
+    Ok(text)
 }
 
 pub(super) fn read_option(teller: Teller, wanted: Wanted, path: PathBuf) -> std::io::Result<()> {
     thread("read option", move || {
         let result = option_text(&path).map_err(|e| sentence(&e));
         teller.tell(Event::Text { wanted, result });
+    })
+}
+
+pub(super) fn read_kit(teller: Teller, path: PathBuf) -> std::io::Result<()> {
+    thread("read kit", move || {
+        let read = text_of(&path).and_then(|text| {
+            let folder = path.parent().unwrap_or(Path::new(""));
+            Kit::parse_in(&text, folder).map_err(|e| e.to_string())
+        });
+        let result = read.map_err(|e| sentence(&e));
+        teller.tell(Event::Kit { path, result });
     })
 }
 
@@ -202,18 +231,30 @@ fn write_export(job: &Export) -> Result<(), String> {
     let watch = &job.target.watch;
     match job.what {
         What::Sheet => write_reference(job),
-        What::Bare(output) => frame::write(path, &job.frame, &output).map_err(|e| e.to_string()),
+        What::Bare(output) => {
+            let framing = framing(job)?;
+            frame::write(path, &framing.picture(&job.frame), &output).map_err(|e| e.to_string())
+        }
         What::Glass(output) => {
             // Said before the work, not after it.
             frame::Kind::of(path).map_err(|e| e.to_string())?;
-            let plan = engine::plan(&job.setup, job.frame.width(), job.frame.height());
+            let framing = framing(job)?;
+            let plan = engine::plan_over(&job.setup, framing.view());
+            let picture = framing.picture(&job.frame).into_owned();
             let (picture, _) = Engine::default()
-                .render((*job.frame).clone(), &plan, Choice::Auto, watch)
+                .render(picture, &plan, Choice::Auto, watch)
                 .map_err(|e| e.to_string())?;
             watch.check().map_err(|e| e.to_string())?;
             frame::write(path, &picture, &output).map_err(|e| e.to_string())
         }
     }
+}
+
+/// The planned picture's place in the still.
+fn framing(job: &Export) -> Result<Framing, String> {
+    let size = [job.frame.width(), job.frame.height()];
+    let framing = job.recipe.framing(&job.exif, size);
+    framing.map_err(|e| e.to_string())
 }
 
 fn write_reference(job: &Export) -> Result<(), String> {
@@ -223,7 +264,8 @@ fn write_reference(job: &Export) -> Result<(), String> {
     } else {
         name
     };
-    let looks = [(job.recipe.clone(), job.setup.clone())];
+    let framing = framing(job)?;
+    let looks = [(&job.recipe, &job.setup, &framing)];
     let sheet = sheet_of(title, &job.frame_name, &job.frame, &looks, &today())
         .map_err(|e| e.to_string())?;
     job.target.watch.check().map_err(|e| e.to_string())?;

@@ -1,7 +1,10 @@
-//! The still at the sizes in which it is worked on: quick, fine, and as large as is worth showing.
+//! The planned picture in the still, at the sizes in which it is worked on: quick, fine, and as large as is
+//! worth showing.
 
 use super::shown::{Keep, Shown};
 use crate::frame::{Frame, to_width};
+use crate::recipe::Framing;
+use std::borrow::Cow;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, OnceLock};
 
@@ -23,9 +26,14 @@ pub enum Detail {
     Full,
 }
 
-/// A still and its smaller selves.
+/// The planned picture in a still, and its smaller selves.
 pub(super) struct Ladder {
     id: u64,
+    /// Which still it was cut from.
+    still: u64,
+    /// The still as it came.
+    frame: Arc<Frame>,
+    framing: Framing,
     original: Arc<Frame>,
     coarse: Option<Arc<Frame>>,
     preview: Arc<Frame>,
@@ -36,10 +44,22 @@ pub(super) struct Ladder {
 
 impl Ladder {
     /// Makes the quick and the fine size, and the bare picture.
-    pub(super) fn new(frame: Frame) -> Self {
-        static IDS: AtomicU64 = AtomicU64::new(1);
-        let id = IDS.fetch_add(1, Ordering::Relaxed);
-        let original = Arc::new(frame);
+    pub(super) fn new(frame: Frame, framing: Framing) -> Self {
+        let id = next_id();
+        Self::cut(Arc::new(frame), id, framing)
+    }
+
+    /// Another picture out of the same still.
+    pub(super) fn recut(&self, framing: Framing) -> Self {
+        Self::cut(Arc::clone(&self.frame), self.still, framing)
+    }
+
+    fn cut(frame: Arc<Frame>, still: u64, framing: Framing) -> Self {
+        let id = next_id();
+        let original = match framing.picture(&frame) {
+            Cow::Borrowed(_) => Arc::clone(&frame),
+            Cow::Owned(picture) => Arc::new(picture),
+        };
         let preview = at_most(&original, PREVIEW);
         let coarse = (preview.width() > 2 * COARSE)
             .then(|| to_width(&preview, COARSE).map(Arc::new).ok())
@@ -56,6 +76,9 @@ impl Ladder {
         ));
         Self {
             id,
+            still,
+            frame,
+            framing,
             original,
             coarse,
             preview,
@@ -69,13 +92,23 @@ impl Ladder {
         self.id
     }
 
-    /// Pixels across and down of the still itself.
+    pub(super) const fn still(&self) -> u64 {
+        self.still
+    }
+
+    /// Whether it is the picture that a framing takes.
+    pub(super) fn is_cut_as(&self, framing: &Framing) -> bool {
+        self.framing.takes_as(framing)
+    }
+
+    /// Pixels across and down of the picture.
     pub(super) fn size(&self) -> [usize; 2] {
         [self.original.width(), self.original.height()]
     }
 
-    pub(super) fn original(&self) -> Arc<Frame> {
-        Arc::clone(&self.original)
+    /// The still as it came.
+    pub(super) const fn frame(&self) -> &Arc<Frame> {
+        &self.frame
     }
 
     /// The bare picture at the size that is worked on.
@@ -123,6 +156,11 @@ impl Ladder {
     }
 }
 
+fn next_id() -> u64 {
+    static IDS: AtomicU64 = AtomicU64::new(1);
+    IDS.fetch_add(1, Ordering::Relaxed)
+}
+
 impl std::fmt::Debug for Ladder {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "Ladder of {:?}", self.original)
@@ -142,10 +180,16 @@ fn at_most(frame: &Arc<Frame>, limit: usize) -> Arc<Frame> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::recipe::Recipe;
+
+    fn whole(width: usize, height: usize) -> Ladder {
+        let framing = Recipe::default().unframed([width, height]);
+        Ladder::new(Frame::black(width, height), framing)
+    }
 
     #[test]
     fn a_large_still_has_three_sizes_and_a_small_one_only_its_own() {
-        let large = Ladder::new(Frame::black(2400, 1350));
+        let large = whole(2400, 1350);
         let widths = [Detail::Coarse, Detail::Preview, Detail::Full].map(|d| large.at(d).width());
         assert_eq!(widths[0], 480, "quick");
         assert!(
@@ -154,7 +198,7 @@ mod tests {
             widths[1]
         );
         assert_eq!(widths[2], 2400, "its own size");
-        let small = Ladder::new(Frame::black(640, 360));
+        let small = whole(640, 360);
         assert!(
             !small.has(Detail::Coarse) && !small.has(Detail::Full),
             "nothing but itself"

@@ -5,10 +5,14 @@
 //! [`Session::poll`] when it is woken, and shows what the accessors give. Nothing here waits: no call
 //! on a session reads a file or computes a picture.
 
+// Advice on glass from a kit.
+mod advice;
 // Changes to the light path, as functions on a recipe.
 pub mod edit;
 // The look that is being worked on.
 mod document;
+// The planned picture in the still, and the orders for it.
+mod planned;
 // Reading and writing files, each on a thread of its own.
 mod files;
 // What was done, and undoing it.
@@ -26,19 +30,21 @@ mod report;
 // A picture ready to be shown.
 mod shown;
 
+pub use advice::Advice;
 pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 
-use crate::frame::Encoding;
-use crate::recipe::Recipe;
+use crate::frame::{Encoding, Exif};
+use crate::recipe::kit::Kit;
+use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
 use files::{Loaded, Source};
 use history::History;
 use ladder::Ladder;
-use render::{Order, Renderer};
+use render::Renderer;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -75,6 +81,14 @@ enum Event {
         wanted: Wanted,
         result: Result<String, String>,
     },
+    Kit {
+        path: PathBuf,
+        result: Result<Kit, String>,
+    },
+    Advice {
+        ticket: u64,
+        result: Result<Box<Advice>, String>,
+    },
     Saved {
         path: PathBuf,
         recipe: Box<Recipe>,
@@ -91,6 +105,7 @@ enum Event {
     },
     Picture {
         number: u64,
+        cut: Arc<Ladder>,
         shown: Arc<Shown>,
         last: bool,
     },
@@ -124,6 +139,15 @@ struct Open {
     asked: Encoding,
     ladder: Arc<Ladder>,
     how: String,
+    exif: Exif,
+}
+
+impl Open {
+    /// Pixels across and down of the still as it came.
+    fn size(&self) -> [usize; 2] {
+        let frame = self.ladder.frame();
+        [frame.width(), frame.height()]
+    }
 }
 
 /// What is known of the open still.
@@ -135,6 +159,8 @@ pub struct StillInfo {
     pub path: Option<PathBuf>,
     /// Pixels across and down, as in the file.
     pub size: [usize; 2],
+    /// Pixels across and down of the planned picture in it, which is what is shown.
+    pub picture: [usize; 2],
     /// How it was read, in plain words.
     pub how: String,
 }
@@ -145,6 +171,8 @@ pub struct Session {
     saved: Recipe,
     file: Option<PathBuf>,
     setup: Setup,
+    /// The planned picture's place in the still that is open.
+    framing: Option<Result<Framing, FramingError>>,
     held: Vec<Held>,
     still: Option<Open>,
     detail: Detail,
@@ -160,6 +188,7 @@ pub struct Session {
     reading_option: Option<String>,
     saving: bool,
     export: Option<Exported>,
+    desk: advice::Desk,
     retry: Option<Retry>,
     metered: [Option<Arc<Shown>>; 2],
     notices: Vec<Notice>,
@@ -211,6 +240,7 @@ impl Session {
             history: History::new(recipe),
             file: None,
             setup,
+            framing: None,
             still: None,
             detail: Detail::Preview,
             bare: None,
@@ -225,6 +255,7 @@ impl Session {
             reading_option: None,
             saving: false,
             export: None,
+            desk: advice::Desk::default(),
             retry: None,
             metered: [None, None],
             notices: Vec::new(),
@@ -286,6 +317,8 @@ impl Session {
                     Err(e) => self.complain(e),
                 }
             }
+            Event::Kit { path, result } => self.take_kit(path, result),
+            Event::Advice { ticket, result } => self.take_advice(ticket, result),
             Event::Saved {
                 path,
                 recipe,
@@ -317,9 +350,11 @@ impl Session {
             }
             Event::Picture {
                 number,
+                cut,
                 shown,
                 last,
             } if number == self.ordered => {
+                self.take_cut(cut);
                 if shown.light.is_some() {
                     self.metered[1] = Some(Arc::clone(&shown));
                 }
@@ -346,7 +381,7 @@ impl Session {
 
     fn take_still(&mut self, source: Source, asked: Encoding, result: Result<Loaded, String>) {
         match result {
-            Ok(Loaded { ladder, how }) => {
+            Ok(Loaded { ladder, how, exif }) => {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
@@ -356,6 +391,7 @@ impl Session {
                     asked,
                     ladder,
                     how,
+                    exif,
                 });
                 self.order();
                 self.follow_encoding();
@@ -381,7 +417,8 @@ impl Session {
         Some(StillInfo {
             name: open.source.name(),
             path: open.source.path().map(Path::to_path_buf),
-            size: open.ladder.size(),
+            size: open.size(),
+            picture: open.ladder.size(),
             how: open.how.clone(),
         })
     }
@@ -469,22 +506,6 @@ impl Session {
         self.notices.push(Notice {
             problem: true,
             text,
-        });
-    }
-
-    /// Orders a report, and a picture where there is a still.
-    fn order(&mut self) {
-        self.ordered += 1;
-        let Some(renderer) = &self.renderer else {
-            return;
-        };
-        self.rendering = self.still.is_some();
-        renderer.order(Order {
-            number: self.ordered,
-            ladder: self.still.as_ref().map(|s| Arc::clone(&s.ladder)),
-            setup: self.setup.clone(),
-            unapplied: self.recipe().unapplied(),
-            detail: self.detail,
         });
     }
 }

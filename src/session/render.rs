@@ -9,6 +9,7 @@ use super::report::Report;
 use super::shown::{Keep, Shown};
 use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::recipe::Framing;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -22,8 +23,8 @@ const SOON: Duration = Duration::from_millis(60);
 /// What a picture is made of.
 pub(super) struct Order {
     pub(super) number: u64,
-    /// None: figures only.
-    pub(super) ladder: Option<Arc<Ladder>>,
+    /// The still, as it was last cut, and the planned picture's place in it; None: figures only.
+    pub(super) picture: Option<(Arc<Ladder>, Framing)>,
     pub(super) setup: Setup,
     pub(super) unapplied: Vec<Advisory>,
     pub(super) detail: Detail,
@@ -130,6 +131,7 @@ fn work(desk: &Desk, teller: &Teller) {
         engine: Engine::default(),
         fine_took: Duration::MAX,
         still: 0,
+        cut: None,
     };
     while let Some(order) = desk.next() {
         let number = order.number;
@@ -151,18 +153,21 @@ struct Worker {
     /// How long the last fine picture took.
     fine_took: Duration,
     still: u64,
+    /// The picture that was last cut out of a still.
+    cut: Option<Arc<Ladder>>,
 }
 
 impl Worker {
     fn serve(&mut self, desk: &Desk, teller: &Teller, order: &Order) -> Result<(), EngineError> {
-        let Some(ladder) = &order.ladder else {
+        let Some((known, framing)) = &order.picture else {
             self.report(teller, order, None);
             return Ok(());
         };
-        if self.still != ladder.id() {
-            self.still = ladder.id();
+        if self.still != known.still() {
+            self.still = known.still();
             self.fine_took = Duration::MAX;
         }
+        let ladder = &self.cut(known, framing);
         let mut details = vec![Detail::Preview];
         if ladder.has(Detail::Coarse) && self.fine_took > SOON {
             details.insert(0, Detail::Coarse);
@@ -170,10 +175,8 @@ impl Worker {
         if order.detail == Detail::Full && ladder.has(Detail::Full) {
             details.push(Detail::Full);
         }
-        let [width, height] = ladder.size();
-        let shape = height as f64 / width as f64;
         // The plan knows angles, not pixels: one serves every size.
-        let plan = engine::plan(&order.setup, width, height);
+        let plan = engine::plan_over(&order.setup, framing.view());
         for (i, &detail) in details.iter().enumerate() {
             let Some(watch) = desk.begin(i == 0) else {
                 return Ok(());
@@ -203,19 +206,35 @@ impl Worker {
             let last = i + 1 == details.len();
             teller.tell(Event::Picture {
                 number: order.number,
+                cut: Arc::clone(ladder),
                 shown,
                 last,
             });
             if i == 0 {
                 // Behind the first picture, which is what is waited for.
-                self.report(teller, order, Some(shape));
+                self.report(teller, order, Some(framing));
             }
         }
         Ok(())
     }
 
-    fn report(&self, teller: &Teller, order: &Order, shape: Option<f64>) {
-        let report = Report::of(&order.setup, shape, order.unapplied.clone());
+    /// The picture that a framing takes out of a still: cut again only where it is another one.
+    fn cut(&mut self, known: &Arc<Ladder>, framing: &Framing) -> Arc<Ladder> {
+        if known.is_cut_as(framing) {
+            return Arc::clone(known);
+        }
+        let last = self.cut.as_ref();
+        let last = last.filter(|l| l.still() == known.still() && l.is_cut_as(framing));
+        let cut = match last {
+            Some(last) => Arc::clone(last),
+            None => Arc::new(known.recut(framing.clone())),
+        };
+        self.cut = Some(Arc::clone(&cut));
+        cut
+    }
+
+    fn report(&self, teller: &Teller, order: &Order, framing: Option<&Framing>) {
+        let report = Report::of(&order.setup, framing, order.unapplied.clone());
         teller.tell(Event::Report {
             number: order.number,
             report: Box::new(report),

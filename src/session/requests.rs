@@ -27,9 +27,9 @@ impl Session {
 
     pub(super) fn read(&mut self, source: Source) {
         self.tickets += 1;
-        let (ticket, asked) = (self.tickets, self.recipe().frame.encoding);
+        let (ticket, recipe) = (self.tickets, self.recipe().clone());
         let name = source.name();
-        match files::read_still(self.teller.clone(), ticket, source, asked) {
+        match files::read_still(self.teller.clone(), ticket, source, recipe) {
             Ok(()) => self.reading = Some((ticket, name)),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
@@ -119,7 +119,8 @@ impl Session {
         };
         let job = files::Export {
             target: export.clone(),
-            frame: open.ladder.original(),
+            frame: Arc::clone(open.ladder.frame()),
+            exif: open.exif,
             frame_name: open.source.name(),
             recipe: self.recipe().clone(),
             setup: self.setup.clone(),

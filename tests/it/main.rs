@@ -9,13 +9,16 @@
 
 mod advisories;
 mod checks;
+mod clear;
 mod cli;
 mod colour;
+mod conversion;
 mod diffusion;
 mod figures;
 mod frame;
 mod glass;
 mod layering;
+mod ledger;
 mod masks;
 mod meter;
 mod optics;

@@ -7,6 +7,7 @@
 //! The picture is the display window: what the data window has outside it is cut off, what it lacks
 //! inside is black. Source: OpenEXR technical introduction, "Pixel space".
 
+use crate::frame::Exif;
 use crate::frame::develop::{Raw, Samples, Tag};
 use crate::frame::limits::{Fault, MAX_CHANNELS, check_sides};
 use crate::frame::orient::Orientation;
@@ -96,6 +97,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         tag,
         kind: format!("{words} EXR"),
         bits,
+        exif: Exif::default(),
         notes,
     })
 }

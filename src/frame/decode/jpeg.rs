@@ -3,6 +3,7 @@
 //! The markers are walked here first, because the decoder allocates from the header, turns CMYK into
 //! RGB without a word, and fills what is missing from a file cut short with grey.
 
+use crate::frame::Exif;
 use crate::frame::develop::{Raw, Samples, Tag};
 use crate::frame::limits::{Fault, check_sides};
 use crate::frame::orient::Orientation;
@@ -31,10 +32,10 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         .ok()
         .flatten()
         .map_or(Tag::None, Tag::Icc);
-    let exif = decoder.exif_metadata().ok().flatten();
-    let orientation = exif
-        .as_deref()
-        .map_or(Orientation::UPRIGHT, Orientation::from_exif);
+    let block = decoder.exif_metadata().ok().flatten();
+    let block = block.as_deref();
+    let orientation = block.map_or(Orientation::UPRIGHT, Orientation::from_exif);
+    let exif = block.map(Exif::parse).unwrap_or_default();
     let mut pixels = vec![0_u8; width * height * channels];
     decoder.read_image(&mut pixels).map_err(damaged)?;
     let mut notes = Vec::new();
@@ -50,6 +51,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         tag,
         kind: "8-bit JPEG".to_owned(),
         bits: 8,
+        exif,
         notes,
     })
 }

@@ -9,6 +9,7 @@ mod tiff;
 use super::Frame;
 use super::develop::develop;
 use super::encoding::Encoding;
+use super::exif::Exif;
 use super::guard::guarded;
 use super::limits::{Fault, MAX_FILE_BYTES, ReadError, one_line};
 use sniff::Content;
@@ -29,6 +30,8 @@ pub struct Still {
     pub how: String,
     /// Bits a sample in the file: 8, 16 or 32.
     pub bits: u8,
+    /// What the file says about the camera; nothing where it is silent.
+    pub exif: Exif,
 }
 
 /// Reads a still from a file: PNG, JPEG, TIFF or EXR, told by its content and not by its name.

@@ -1,5 +1,6 @@
 //! PNG, 1 to 16 bits, grey, palette or colour.
 
+use crate::frame::Exif;
 use crate::frame::develop::{Raw, Samples, Tag};
 use crate::frame::limits::{Fault, check_sides};
 use crate::frame::orient::Orientation;
@@ -50,10 +51,9 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         (None, Some(profile)) => Tag::Icc(profile.to_vec()),
         (None, None) => Tag::None,
     };
-    let orientation = info
-        .exif_metadata
-        .as_deref()
-        .map_or(Orientation::UPRIGHT, Orientation::from_exif);
+    let block = info.exif_metadata.as_deref();
+    let orientation = block.map_or(Orientation::UPRIGHT, Orientation::from_exif);
+    let exif = block.map(Exif::parse).unwrap_or_default();
     let narrow = info
         .coding_independent_code_points
         .is_some_and(|c| !c.is_video_full_range_image);
@@ -78,6 +78,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         tag,
         kind,
         bits,
+        exif,
         notes,
     })
 }

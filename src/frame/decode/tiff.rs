@@ -1,5 +1,6 @@
 //! TIFF and `BigTIFF`: grey or RGB of 8, 16 or 32-bit integers, or of floats.
 
+use crate::frame::Exif;
 use crate::frame::decode::sniff;
 use crate::frame::develop::{Raw, Samples, Tag as ColourTag};
 use crate::frame::limits::{Fault, check_sides};
@@ -77,6 +78,8 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         tag: icc.map_or(ColourTag::None, ColourTag::Icc),
         kind: format!("{words} TIFF"),
         bits,
+        // In a TIFF the camera's directory hangs from the picture's own.
+        exif: Exif::parse(bytes),
         notes: Vec::new(),
     })
 }

@@ -187,6 +187,26 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "not-applied",
         "The recipe keeps it, so that nothing is lost; the picture does not show it yet.",
     ),
+    (
+        "opaque",
+        "What passes nothing has no filter factor. A table of a spectrum that is all noughts, or in another \
+         unit than its heading says, is the usual reason.",
+    ),
+    (
+        "turned-corners",
+        "A square sheet that is turned brings its corners nearer to the axis along one side and its ends along \
+         the other: sheets that are to be turned far must be larger than the picture needs upright, or round.",
+    ),
+    (
+        "shade",
+        "A shade keeps stray light off best where it is narrow, and the bundle of rays of every corner of the \
+         picture must pass its mouth and below its flag.",
+    ),
+    (
+        "frame-too-narrow",
+        "A frame shows no more than the camera that it was seen by took in. What a wider lens would see beside it \
+         has to be told, or left out.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.

@@ -1,8 +1,16 @@
-//! The exposure ledger: what each glass costs in light, in all, and the stop to set.
+//! The exposure ledger: what each glass costs in light and shifts in mireds, in all, and what makes it good.
 //!
 //! Losses are of luminance, under the scene's light, before the camera's balance: what a meter reads.
 //! Uniform glass multiplies as spectra, so that the total is not quite the sum of the rows where
 //! colours meet.
+
+// The iris, the index or the light that makes the loss good.
+mod exposure;
+// What the stack does to the colour of light.
+mod shift;
+
+pub use exposure::{Exposure, iso_mark};
+pub use shift::Turned;
 
 use super::{Mounted, Setup};
 use crate::colour::glass::transmitted_luminance;
@@ -58,6 +66,12 @@ impl Setup {
         Stops::of_loss(colour * luminance(kept)) + Stops::from(Density::clamped(on_axis))
     }
 
+    /// Whether any light comes through: a table of a spectrum may pass none.
+    #[must_use]
+    pub fn passes_light(&self) -> bool {
+        self.light_loss() < Stops::clamped(Stops::HIGH)
+    }
+
     /// All its scattering taken together, made ready for figures that need no picture.
     #[must_use]
     pub fn stack(&self) -> Stack {
@@ -96,13 +110,6 @@ impl Setup {
             .iter()
             .map(|g| g.nominal_loss().unwrap_or_else(|| g.loss(&scene)))
             .sum()
-    }
-
-    /// The stop to set so that the picture is as bright as bare: the T-stop, or else the stop, times 2^(−loss/2).
-    #[must_use]
-    pub fn stop_to_set(&self) -> f64 {
-        let marked = self.camera.t_stop.unwrap_or(self.camera.stop);
-        marked.get() * (-self.light_loss().get() / 2.0).exp2()
     }
 }
 

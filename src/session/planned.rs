@@ -1,0 +1,69 @@
+//! The planned picture in the still: where it lies, and the orders for it.
+
+use super::Session;
+use super::ladder::Ladder;
+use super::render::Order;
+use crate::recipe::{Framing, FramingError, Seen};
+use crate::rig::advisory::{Advisory, Level};
+use std::sync::Arc;
+
+impl Session {
+    /// The planned picture's place in the still; an error where the still takes in too little for it.
+    #[must_use]
+    pub const fn framing(&self) -> Option<&Result<Framing, FramingError>> {
+        self.framing.as_ref()
+    }
+
+    /// The camera that the still was seen by.
+    #[must_use]
+    pub fn seen(&self) -> Option<Seen> {
+        let open = self.still.as_ref()?;
+        Some(self.recipe().seen(&open.exif, open.size()))
+    }
+
+    /// A picture that was cut anew: the bare one changes together with the one through the glass.
+    pub(super) fn take_cut(&mut self, cut: Arc<Ladder>) {
+        let Some(open) = &mut self.still else { return };
+        if open.ladder.id() != cut.id() {
+            self.bare = Some(cut.bare());
+            self.metered = [Some(cut.bare()), None];
+            open.ladder = cut;
+        }
+    }
+
+    /// The planned picture's place in the still, as the look stands.
+    pub(super) fn framed(&self) -> Option<Result<Framing, FramingError>> {
+        let open = self.still.as_ref()?;
+        Some(self.recipe().framing(&open.exif, open.size()))
+    }
+
+    /// Orders a report, and a picture where there is a still.
+    pub(super) fn order(&mut self) {
+        self.ordered += 1;
+        self.framing = self.framed();
+        let Some(renderer) = &self.renderer else {
+            return;
+        };
+        let mut unapplied = self.recipe().unapplied();
+        let picture = match (&self.still, &self.framing) {
+            (Some(open), Some(Ok(framing))) => Some((Arc::clone(&open.ladder), framing.clone())),
+            (_, Some(Err(e))) => {
+                // What was made for another framing would be wrong.
+                self.glass = None;
+                self.metered[1] = None;
+                let text = format!("No picture: {e}.");
+                unapplied.insert(0, Advisory::new("frame-too-narrow", Level::Stop, text));
+                None
+            }
+            _ => None,
+        };
+        self.rendering = picture.is_some();
+        renderer.order(Order {
+            number: self.ordered,
+            picture,
+            setup: self.setup.clone(),
+            unapplied,
+            detail: self.detail,
+        });
+    }
+}
