@@ -46,7 +46,7 @@ fn session() -> Session {
 }
 
 /// Polls until it is so; a minute is far more than anything here takes.
-fn until(session: &mut Session, what: &str, so: impl Fn(&Session) -> bool) {
+pub(crate) fn until(session: &mut Session, what: &str, so: impl Fn(&Session) -> bool) {
     let began = Instant::now();
     loop {
         session.poll();

@@ -1,6 +1,7 @@
 //! For every code, recipes on either side of its limit.
 
-use super::Changes;
+use super::{Changes, told, told_over_a_still};
+use foreglass::rig::advisory::Advisory;
 use foreglass::rig::advisory::Level::{self, Caution, Note, Stop};
 use serde_json::{Value, json};
 use std::f64::consts::{LOG10_2, PI};
@@ -15,11 +16,14 @@ pub(crate) struct Pair {
     pub(crate) quiet: Changes,
     /// Words of the one that fires.
     pub(crate) says: Vec<&'static str>,
+    /// Who tells it.
+    pub(crate) tells: fn(&Changes) -> Vec<Advisory>,
 }
 
 pub(crate) fn all() -> Vec<Pair> {
     [
         light(),
+        planned(),
         openings(),
         edges(),
         hazards(),
@@ -47,6 +51,7 @@ fn pair(
         fires,
         quiet,
         says: says.to_vec(),
+        tells: told,
     }
 }
 
@@ -131,6 +136,39 @@ fn light() -> Vec<Pair> {
     ]
 }
 
+/// A still that takes in less than the plan, and a table that passes nothing.
+fn planned() -> Vec<Pair> {
+    // The planned lens spans 2·atan(12.445/50) across.
+    let plan = 2.0 * (HALF[0] / 50.0).atan().to_degrees();
+    let seen = |deg: f64| vec![("/frame/seen_by", json!({"field_deg": deg}))];
+    let table = |part: f64| {
+        let csv = format!("nm,part\n380,{part}\n780,{part}\n");
+        vec![first(json!({"glass": "spectrum", "options": {"csv": csv}}))]
+    };
+    let narrow = pair(
+        "frame-too-narrow",
+        Stop,
+        "the plan's field, within a pixel or two of the frame's 160",
+        seen(plan * 0.98),
+        seen(plan * 1.02),
+        &["the plan wants 28.0°"],
+    );
+    vec![
+        Pair {
+            tells: told_over_a_still,
+            ..narrow
+        },
+        pair(
+            "opaque",
+            Stop,
+            "nothing passes",
+            table(0.0),
+            table(1e-4),
+            &["no light at all"],
+        ),
+    ]
+}
+
 /// Distance of two circles' centres at which the part of the smaller, of radius `r`, that lies within the
 /// other, of radius `big`, is `part` (lens area of two circles, reference tables, section 7).
 fn apart(r: f64, big: f64, part: f64) -> f64 {
@@ -178,7 +216,38 @@ fn openings() -> Vec<Pair> {
         let grad = json!({"glass": "grad-nd", "gap_mm": 40, "slide_mm": mm});
         vec![lens(50.0, 2.8, 60.0), first(grad)]
     };
+    // A 14 mm lens at f/4, z = 60 mm: turned by t, the corner stands 60/14·(12.445 sin t + 7 cos t) high, and
+    // the glass ends at 50.8 mm less the footprint's 1.75.
+    let reach = 60.0 / 14.0 * half_diagonal();
+    let turn = HALF[0].atan2(HALF[1]) - ((50.8 - 1.75) / reach).acos();
+    let turned = |deg: f64| {
+        let grad = json!({"glass": "grad-nd", "gap_mm": 20, "turn_deg": deg});
+        vec![lens(14.0, 4.0, 40.0), first(grad)]
+    };
+    // A mouth 160 mm before the pupil of 50 mm at f/4: 160·12.445/50 and the footprint's 6.25, twice.
+    let mouth = 2.0 * (160.0 * HALF[0] / 50.0 + 6.25);
+    let shaded = |wide: f64| {
+        let clear = json!({"glass": "clear", "gap_mm": 20});
+        let shade = json!({"opening_mm": [wide, 125], "depth_mm": 80});
+        vec![lens(50.0, 4.0, 60.0), first(clear), ("/rig/shade", shade)]
+    };
     vec![
+        pair(
+            "turned-corners",
+            Caution,
+            "the corner's bundle meets the end of the turned glass: similar triangles",
+            turned(turn.to_degrees() + 0.05),
+            turned(turn.to_degrees() - 0.05),
+            &["is turned 24.0°"],
+        ),
+        pair(
+            "shade",
+            Caution,
+            "the corner's bundle meets the mouth: similar triangles",
+            shaded(mouth - 0.1),
+            shaded(mouth + 0.1),
+            &["The shade cuts the picture"],
+        ),
         pair(
             "coverage",
             Caution,
