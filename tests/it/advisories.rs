@@ -8,7 +8,7 @@ mod figures;
 
 use crate::recipe::with;
 use foreglass::recipe::Recipe;
-use foreglass::rig::advisory::{Advisory, EXPLAINED, HAZARDS, Level};
+use foreglass::rig::advisory::{Advisory, EXPLAINED, HAZARDS};
 use foreglass::session::Session;
 use pairs::Pair;
 use proc_macro2::{TokenStream, TokenTree};
@@ -168,10 +168,4 @@ fn every_code_that_the_source_emits_is_explained_and_none_else() {
     emitted(code.parse().unwrap(), &mut planted);
     planted.sort();
     assert_eq!(planted, [None, Some("a".to_owned())], "macros are seen");
-}
-
-/// The levels' order is what sorts them, and what the window and the sheet read.
-#[test]
-fn levels_rise() {
-    assert!(Level::Note < Level::Caution && Level::Caution < Level::Stop);
 }
