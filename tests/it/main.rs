@@ -8,6 +8,7 @@
 )]
 
 mod advice;
+mod advisories;
 mod checks;
 mod clear;
 mod cli;

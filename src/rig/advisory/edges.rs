@@ -49,9 +49,8 @@ impl Setup {
                 Shape::Edge => (part > *RIGHT.end()).then(|| {
                     format!(
                         "{place}: the edge of {name} is {part:.1} × the picture's height wide: it \
-                         will read as an even loss. {} A smaller stop or glass further from the lens \
-                         narrows it too.",
-                        self.right_edge(g, view)
+                         will read as an even loss. {}",
+                        self.right_edge(g, view, "a smaller stop, or glass further from the lens")
                     )
                 }),
             };
@@ -62,9 +61,9 @@ impl Setup {
                     Level::Caution,
                     format!(
                         "{place}: the {word} of {name} is only {:.0} % of the picture's height wide: it \
-                         may show as a line. {} A wider stop or glass nearer the lens softens it too.",
+                         may show as a line. {}",
                         100.0 * part,
-                        self.right_edge(g, view)
+                        self.right_edge(g, view, "a wider stop, or glass nearer the lens")
                     ),
                 ));
             }
@@ -72,8 +71,8 @@ impl Setup {
     }
 
     /// The same glass with the edge that is right at this focal length and stop, in a sentence: of those that
-    /// are, the one most like what stands there.
-    fn right_edge(&self, glass: &Mounted, view: &View) -> String {
+    /// are, the one most like what stands there; and what else would help.
+    fn right_edge(&self, glass: &Mounted, view: &View, else_take: &str) -> String {
         let lens = format!(
             "{} mm and f/{}",
             rounded(self.camera.focal_mm.get()),
@@ -95,8 +94,11 @@ impl Setup {
             .filter(|(_, p)| RIGHT.contains(p))
             .min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
         match right {
-            Some((name, p)) => format!("At {lens} {name} is right: {:.0} % of it.", 100.0 * p),
-            None => format!("No other edge of this glass is right at {lens}."),
+            Some((name, p)) => format!(
+                "At {lens} {name} is right, {:.0} % of it; or take {else_take}.",
+                100.0 * p
+            ),
+            None => format!("No other edge of this glass is right at {lens}: take {else_take}."),
         }
     }
 }

@@ -79,18 +79,21 @@ impl Setup {
         let polarises = |g: &&crate::rig::Mounted| g.piece.law().polarises.is_some();
         let front = self.glass.iter().rev().find(polarises)?;
         let corners = view.widest_angle().get();
-        let [least, most] = change(&front.sky()?, view)?;
-        if corners <= WIDE || most - least <= BAND {
+        let [darkest, lightest] = change(&front.sky()?, view)?;
+        if corners <= WIDE || lightest - darkest <= BAND {
             return None;
         }
+        let even = Stops::of_loss(front.piece.law().polarises?.passed_unpolarised()).get();
         Some(Advisory::new(
             "uneven-sky",
             Level::Note,
             format!(
-                "{}: this lens sees {corners:.0}° off its axis, and the polariser changes the clear sky by \
-                 {least:+.1} to {most:+.1} stop across the picture: a dark band. A longer lens, or a \
-                 polariser turned away from its darkest, evens it.",
-                front.place
+                "{}: this lens sees {corners:.0}° off its axis, and across the picture the polariser takes \
+                 {:.1} to {:.1} stops from a clear sky: a dark band. A longer lens, or a polariser turned \
+                 away from its darkest, evens it.",
+                front.place,
+                even - lightest,
+                even - darkest
             ),
         ))
     }
