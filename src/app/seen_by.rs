@@ -22,8 +22,8 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
     let open: Vec<String> = rows
         .iter()
         .map(|(_, value, from)| match value {
-            Some(value) => format!("{value}, {from}"),
-            None => from.to_string(),
+            Some(value) => format!("{value}, {}", from.word()),
+            None => from.word().to_owned(),
         })
         .collect();
     sensor(ui, session, &told, &open[0]);

@@ -76,6 +76,19 @@ pub enum Origin {
     Unknown,
 }
 
+impl Origin {
+    /// In a word or two, where there is no room for more.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Told => "told",
+            Self::Exif => "EXIF",
+            Self::WorkedOut(_) => "worked out",
+            Self::Unknown => "not known",
+        }
+    }
+}
+
 impl fmt::Display for Origin {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -177,14 +190,21 @@ impl SeenBy {
         seen
     }
 
-    /// Refuses a field that no rectilinear lens has.
+    /// Refuses a field that no rectilinear lens has, and an index that none is.
     pub(super) fn check(&self) -> Result<(), RecipeError> {
-        let field = self.field_deg.map_or(90.0, Degrees::get);
-        if (0.1..=WIDEST).contains(&field) {
-            return Ok(());
+        let limits = [
+            ("field_deg", self.field_deg.map(Degrees::get), 0.1, WIDEST),
+            ("iso", self.iso.map(f64::from), 1.0, 1e7),
+        ];
+        for (name, value, low, high) in limits {
+            if let Some(value) = value
+                && !(low..=high).contains(&value)
+            {
+                let message = format!("{value} is out of range: {low} to {high}");
+                return Err(RecipeError::at(format!("frame.seen_by.{name}"), message));
+            }
         }
-        let message = format!("{field} is out of range: 0.1 to {WIDEST}");
-        Err(RecipeError::at("frame.seen_by.field_deg", message))
+        Ok(())
     }
 }
 
