@@ -60,7 +60,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
         .iter()
         .zip(&open[4..])
         .filter(|((_, value, _), _)| value.is_some())
-        .map(|((name, ..), words)| format!("{name} {words}."))
+        .map(|((name, ..), words)| format!("{} {words}.", fields::capital(name)))
         .collect();
     if !rest.is_empty() {
         fields::note(ui, &rest.join(" "));

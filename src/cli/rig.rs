@@ -132,9 +132,7 @@ fn camera_text(setup: &Setup, view: &View, framed: Option<&Framed>) -> String {
             .into_iter()
             .filter(|(.., from)| *from != Origin::Unknown);
         let known: Vec<String> = known
-            .filter_map(|(name, value, from)| {
-                Some(format!("{} {} ({from})", name.to_lowercase(), value?))
-            })
+            .filter_map(|(name, value, from)| Some(format!("{name} {} ({from})", value?)))
             .collect();
         if !known.is_empty() {
             t += &format!("the frame was seen by: {}\n", known.join(", "));

@@ -490,7 +490,7 @@ fn commands_take_the_planned_part() {
     let text = String::from_utf8(text).unwrap();
     assert!(text.contains(words), "{text}");
     assert!(
-        text.contains("(Super 35, three perforations): 27.5° × 16.4°"),
+        text.contains("(Super 35, three perforations): 27.4° × 16.4°"),
         "{text}"
     );
     assert!(

@@ -125,6 +125,12 @@ fn too_wide_a_lens_is_said_and_taken_back() {
         s.glass().is_none() && s.metered_glass().is_none(),
         "no picture"
     );
+    // A report without a picture is waited for by itself.
+    let began = Instant::now();
+    while s.report().is_none_or(|r| r.advisories.is_empty()) {
+        s.poll();
+        assert!(began.elapsed() < Duration::from_secs(60), "it is told");
+    }
     let report = s.report().unwrap();
     let said = &report.advisories[0];
     assert_eq!(
