@@ -22,8 +22,8 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
     let open: Vec<String> = rows
         .iter()
         .map(|(_, value, from)| match value {
-            Some(value) => format!("{value}, {from}"),
-            None => from.to_string(),
+            Some(value) => format!("{value}, {}", from.word()),
+            None => from.word().to_owned(),
         })
         .collect();
     sensor(ui, session, &told, &open[0]);
@@ -60,7 +60,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
         .iter()
         .zip(&open[4..])
         .filter(|((_, value, _), _)| value.is_some())
-        .map(|((name, ..), words)| format!("{name} {words}."))
+        .map(|((name, ..), words)| format!("{} {words}.", fields::capital(name)))
         .collect();
     if !rest.is_empty() {
         fields::note(ui, &rest.join(" "));

@@ -21,7 +21,8 @@ const RADIUS: f64 = 0.01;
     foreglass meter quay.exr --recipe quay.json --spot 0.43,0.41 --spot 0.8,0.2,0.02\n\n\
     Levels are stops against key (0.18), of the mean light in the spot. Black lift: the darkest\n\
     hundredth of the frame, the loss divided out (a grad counts with its clear end). Texture: local\n\
-    contrast kept, per cent, at about 160, 40 and 10 cycles to the picture's height.")]
+    contrast kept, per cent, at about 160, 40 and 10 cycles to the picture's height. Where the plan\n\
+    takes a part of the frame, only that is read; places are told in the whole frame all the same.")]
 pub struct Args {
     /// The still: PNG, JPEG, TIFF or EXR
     frame: PathBuf,

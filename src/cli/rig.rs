@@ -24,7 +24,7 @@ pub struct Args {
     /// The recipe
     #[arg(long, value_name = "R.json")]
     recipe: PathBuf,
-    /// A frame, for its shape; without one the sensor's shape is used
+    /// A frame, for its shape and what it was seen by; without one the framed part of the sensor is used
     #[arg(long, value_name = "FRAME")]
     frame: Option<PathBuf>,
     /// What lies behind each warning, under it

@@ -16,6 +16,9 @@ use crate::optics::field::View;
 use crate::rig::camera::{Camera, FieldOfView, Outside};
 use std::borrow::Cow;
 
+/// The most light that a frame is filled up with: as much as a reader keeps.
+const BRIGHTEST: f64 = 1e9;
+
 /// A frame that cannot be framed as planned: one sentence, without the frame's name and a full stop.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FramingError {
@@ -125,7 +128,9 @@ impl Recipe {
                     shortest_mm: (10.0 * focal_mm * short - 1e-6).ceil() / 10.0,
                 });
             }
-            Outside::Stops(s) if wide(0) || wide(1) => (f64::from(Frame::KEY) * s.factor()) as f32,
+            Outside::Stops(s) if wide(0) || wide(1) => {
+                (f64::from(Frame::KEY) * s.factor()).min(BRIGHTEST) as f32
+            }
             _ => 0.0,
         };
         if taken.iter().any(|side| *side > MAX_SIDE as f64)
@@ -144,7 +149,9 @@ impl Recipe {
             height_mm: focal_mm * taken[1] as f64 / scale,
         };
         let line = seen.spans().map(|spans| {
-            let part = 100.0 * taken[0] as f64 / size[0] as f64;
+            // Of its width; of its height where all of the width is taken.
+            let side = usize::from(taken[0] == size[0]);
+            let part = 100.0 * taken[side] as f64 / size[side] as f64;
             let takes = if wide(0) || wide(1) {
                 let with = match self.light.outside {
                     Outside::Stops(s) => format!("an even level of {:+.1} stops", s.get()),
@@ -155,7 +162,10 @@ impl Recipe {
             } else if taken == size {
                 "the plan takes all of it".to_owned()
             } else {
-                format!("the plan takes the middle {part:.0} % of its width")
+                // A part of a per cent is still a part.
+                let decimals = usize::from(part < 9.95);
+                let name = ["width", "height"][side];
+                format!("the plan takes the middle {part:.decimals$} % of its {name}")
             };
             format!("{spans}; {takes}")
         });
@@ -178,7 +188,7 @@ impl Seen {
 
     /// Why the frame's field is not known though something is; None where nothing is.
     fn silent(&self, exif: &Exif) -> Option<String> {
-        if self.reshaped {
+        if self.reshaped && (exif.focal_35_mm.is_some() || exif.sensor_mm.is_some()) {
             return Some(
                 "the frame was cropped since its EXIF was written, so that its field is not known; it is \
                  taken as the planned picture"

@@ -33,7 +33,8 @@ const WIDEST: f64 = 170.0;
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct SeenBy {
-    /// Sensor width and height; the frame is the largest picture of its shape on it.
+    /// Sensor width and height; the frame is the largest picture of its shape on it, its longer side along
+    /// the sensor's.
     pub sensor_mm: Option<[Extent; 2]>,
     /// Focal length.
     pub focal_mm: Option<Extent>,
@@ -74,6 +75,19 @@ pub enum Origin {
     /// Nowhere.
     #[default]
     Unknown,
+}
+
+impl Origin {
+    /// In a word or two, where there is no room for more.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Told => "told",
+            Self::Exif => "EXIF",
+            Self::WorkedOut(_) => "worked out",
+            Self::Unknown => "not known",
+        }
+    }
 }
 
 impl fmt::Display for Origin {
@@ -154,7 +168,9 @@ impl SeenBy {
     /// With what the file's EXIF adds, for a frame of so many pixels across and down.
     #[must_use]
     pub fn with(&self, exif: &Exif, size: [usize; 2]) -> Seen {
-        let reshaped = exif.written_for.is_some_and(|p| !same_shape(p, size));
+        let reshaped = exif
+            .written_for
+            .is_some_and(|p| !same_shape(p.map(f64::from), size));
         let mut exif = *exif;
         if reshaped {
             exif.focal_35_mm = None;
@@ -177,14 +193,21 @@ impl SeenBy {
         seen
     }
 
-    /// Refuses a field that no rectilinear lens has.
+    /// Refuses a field that no rectilinear lens has, and an index that none is.
     pub(super) fn check(&self) -> Result<(), RecipeError> {
-        let field = self.field_deg.map_or(90.0, Degrees::get);
-        if (0.1..=WIDEST).contains(&field) {
-            return Ok(());
+        let limits = [
+            ("field_deg", self.field_deg.map(Degrees::get), 0.1, WIDEST),
+            ("iso", self.iso.map(f64::from), 1.0, 1e7),
+        ];
+        for (name, value, low, high) in limits {
+            if let Some(value) = value
+                && !(low..=high).contains(&value)
+            {
+                let message = format!("{value} is out of range: {low} to {high}");
+                return Err(RecipeError::at(format!("frame.seen_by.{name}"), message));
+            }
         }
-        let message = format!("{field} is out of range: 0.1 to {WIDEST}");
-        Err(RecipeError::at("frame.seen_by.field_deg", message))
+        Ok(())
     }
 }
 
@@ -269,19 +292,19 @@ impl Seen {
         let field = |d: Degrees| format!("{:.1}°", d.get());
         vec![
             (
-                "Sensor",
+                "sensor",
                 self.sensor_mm.value.map(on),
                 self.sensor_mm.origin,
             ),
-            ("Focal length", focal.value.map(mm), focal.origin),
-            ("In 36 × 24 terms", equal.value.map(mm), equal.origin),
+            ("focal length", focal.value.map(mm), focal.origin),
+            ("in 36 × 24 terms", equal.value.map(mm), equal.origin),
             (
-                "Field across",
+                "field across",
                 self.field_deg.value.map(field),
                 self.field_deg.origin,
             ),
             (
-                "Stop",
+                "stop",
                 self.stop.value.map(|n| format!("f/{}", plain(n.get()))),
                 self.stop.origin,
             ),
@@ -291,12 +314,12 @@ impl Seen {
                 self.iso.origin,
             ),
             (
-                "Shutter",
+                "shutter",
                 self.shutter_s.value.map(time),
                 self.shutter_s.origin,
             ),
             (
-                "Focus",
+                "focus",
                 self.focus_m.value.map(|m| format!("{} m", plain(m.get()))),
                 self.focus_m.origin,
             ),
@@ -326,18 +349,19 @@ fn lying([a, b]: [Extent; 2], [width, height]: [usize; 2]) -> [Extent; 2] {
     }
 }
 
-/// Width on the sensor of the largest picture of a shape that it holds.
-fn spanned(sensor: [Extent; 2], [width, height]: [usize; 2]) -> f64 {
-    let [w, h] = lying(sensor, [width, height]).map(Extent::get);
-    w.min(h * width as f64 / height as f64)
+/// Width on the sensor of the largest picture of a shape that it holds. A frame of the sensor's own shape,
+/// but for a few pixels, is as wide as the sensor.
+fn spanned(sensor: [Extent; 2], size: [usize; 2]) -> f64 {
+    let [w, h] = lying(sensor, size).map(Extent::get);
+    if same_shape([w, h], size) {
+        return w;
+    }
+    w.min(h * size[0] as f64 / size[1] as f64)
 }
 
 /// Whether two pictures are of one shape, however they are turned.
-fn same_shape([w, h]: [u32; 2], [width, height]: [usize; 2]) -> bool {
+fn same_shape([w, h]: [f64; 2], [width, height]: [usize; 2]) -> bool {
     let ratio = |a: f64, b: f64| a.max(b) / a.min(b);
-    let (a, b) = (
-        ratio(f64::from(w), f64::from(h)),
-        ratio(width as f64, height as f64),
-    );
-    (a / b - 1.0).abs() < SAME_SHAPE
+    let other = ratio(width as f64, height as f64);
+    (ratio(w, h) / other - 1.0).abs() < SAME_SHAPE
 }

@@ -40,7 +40,7 @@ pub(super) fn png(
     out
 }
 
-pub(super) fn png8(size: (u32, u32), data: &[u8]) -> Vec<u8> {
+pub(crate) fn png8(size: (u32, u32), data: &[u8]) -> Vec<u8> {
     png(
         size,
         (png::ColorType::Rgb, png::BitDepth::Eight),

@@ -31,6 +31,10 @@ mod pupil;
 mod recipe;
 mod reference;
 mod rig;
+mod seen;
+mod seen_session;
+#[cfg(feature = "window")]
+mod seen_window;
 mod session;
 mod sheet;
 mod sky;

@@ -18,13 +18,13 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
-type Shown<'a> = Harness<'a, Window>;
+pub(crate) type Shown<'a> = Harness<'a, Window>;
 
 fn window(session: Session) -> Shown<'static> {
     sized(session, vec2(1280.0, 800.0))
 }
 
-fn sized(session: Session, size: egui::Vec2) -> Shown<'static> {
+pub(crate) fn sized(session: Session, size: egui::Vec2) -> Shown<'static> {
     let mut harness = Harness::builder()
         .with_size(size)
         .build_eframe(|cc| Window::new(&cc.egui_ctx, session, false));
@@ -58,7 +58,7 @@ fn session_on(folder: &Path) -> Session {
     session
 }
 
-fn click(harness: &mut Shown<'_>, label: &str) {
+pub(crate) fn click(harness: &mut Shown<'_>, label: &str) {
     harness.get_by_label(label).click();
     settle(harness);
 }
