@@ -40,6 +40,7 @@ mod sheet;
 mod sky;
 mod spectrum;
 mod stretch;
+mod suggest;
 mod uniform;
 #[cfg(feature = "window")]
 mod window;

@@ -14,8 +14,11 @@ const SETTLED: f64 = 2e-4;
 /// What a hand sets a tray and a turning stage to: mm and degrees.
 const SLIDE_MARK: f64 = 0.5;
 const TURN_MARK: f64 = 1.0;
-/// An odd turn that gains less than this over a level or an upright edge is not worth a turning stage.
+/// An odd turn that gains less than this over a level or an upright edge, or over the other piece's turn, is
+/// not worth setting.
 const WORTH_TURNING: f64 = 0.03;
+/// Two edges that are this near to one turn, degrees, are tried at the same.
+const ALIGNED: f64 = 15.0;
 
 /// What is being made better: a layout's score, the residual shifted by `bias`.
 #[derive(Debug, Clone, Copy)]
@@ -71,9 +74,27 @@ impl Task<'_> {
                 best = tried;
             }
         }
+        if let [a, b] = best.1.as_slice()
+            && a.1.turn != b.1.turn
+            && apart(a.1.turn, b.1.turn).abs() < ALIGNED
+        {
+            let turn = (a.1.turn + apart(a.1.turn, b.1.turn) / 2.0).round();
+            let mut alike = best.1.clone();
+            for (_, at) in &mut alike {
+                at.turn = turn;
+            }
+            let tried = self.simplex(&alike, &slides);
+            if tried.0 < best.0 + WORTH_TURNING {
+                best = tried;
+            }
+        }
         let mut layout = best.1;
         for (seat, at) in &mut layout {
             at.turn = at.turn.rem_euclid(360.0);
+            // A stripe upside down is a stripe.
+            if self.search.seats[*seat].symmetric() && at.turn >= 180.0 {
+                (at.turn, at.slide) = (at.turn - 180.0, -at.slide);
+            }
             let range = self.search.seats[*seat].range(&self.search.view, at.turn);
             let marks = range.map(|r| [(r[0] / SLIDE_MARK).ceil(), (r[1] / SLIDE_MARK).floor()]);
             if let Some([low, high]) = marks.filter(|m| m[0] <= m[1]) {
@@ -114,6 +135,11 @@ impl Task<'_> {
             None => (f64::INFINITY, from.clone()),
         }
     }
+}
+
+/// From one turn to another the short way, degrees.
+fn apart(from: f64, to: f64) -> f64 {
+    (to - from + 180.0).rem_euclid(360.0) - 180.0
 }
 
 /// The lowest point found of `f`, started about zero at unit distance.

@@ -249,6 +249,11 @@ impl Seat {
         }
     }
 
+    /// Whether it is the same upside down.
+    pub(super) fn symmetric(&self) -> bool {
+        self.ramp.shape() == Shape::Stripe
+    }
+
     /// What changes evenly over the picture, in stops: faces and compensation.
     pub(super) fn even(&self, at: At) -> f64 {
         if !self.compensated {
