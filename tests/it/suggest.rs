@@ -63,5 +63,6 @@ pub(crate) fn ask(
         level: None,
     };
     let kit = Kit::parse(&kit.to_string()).expect("a good kit");
-    suggest(frame, recipe, &kit, &ask, &Watch::default()).expect("an answer")
+    let framing = recipe.unframed([frame.width(), frame.height()]);
+    suggest(frame, &framing, recipe, &kit, &ask, &Watch::default()).expect("an answer")
 }

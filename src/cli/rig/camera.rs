@@ -46,8 +46,7 @@ pub(super) fn text(setup: &Setup, view: &View, framed: Option<&Framed>) -> Strin
             .into_iter()
             .filter(|(.., from)| *from != Origin::Unknown);
         let known: Vec<String> = known
-            .filter_map(|(name, value, from)| Some(format!("{name} {} ({from})", value?)))", name.to_lowercase(), value?))
-            })
+            .filter_map(|(name, value, from)| Some(format!("{name} {} ({from})", value?)))
             .collect();
         if !known.is_empty() {
             t += &format!("the frame was seen by: {}\n", known.join(", "));

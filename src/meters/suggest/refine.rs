@@ -75,8 +75,7 @@ impl Task<'_> {
             }
         }
         if let [a, b] = best.1.as_slice()
-            && a.1.turn != b.1.turn
-            && apart(a.1.turn, b.1.turn).abs() < ALIGNED
+            && (1e-9..ALIGNED).contains(&apart(a.1.turn, b.1.turn).abs())
         {
             let turn = (a.1.turn + apart(a.1.turn, b.1.turn) / 2.0).round();
             let mut alike = best.1.clone();
