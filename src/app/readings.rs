@@ -127,7 +127,8 @@ fn advisories(ui: &mut Ui, report: Option<&Report>) {
                 icons::level(ui.painter(), rect.center(), advisory.level);
                 let word = icons::level_word(advisory.level);
                 let text = format!("{word}: {}", advisory.text);
-                ui.add(egui::Label::new(RichText::new(text).color(theme::TEXT)).wrap());
+                ui.add(egui::Label::new(RichText::new(text).color(theme::TEXT)).wrap())
+                    .on_hover_text(advisory.explanation);
             });
         }
     });
