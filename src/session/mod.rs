@@ -29,6 +29,8 @@ mod requests;
 mod report;
 // A picture ready to be shown.
 mod shown;
+// The still that is open.
+mod still;
 
 pub use advice::Advice;
 pub use files::{Exported, What, recipe as read_recipe};
@@ -36,8 +38,9 @@ pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
+pub use still::StillInfo;
 
-use crate::frame::{Encoding, Exif};
+use crate::frame::Encoding;
 use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
@@ -45,9 +48,10 @@ use files::{Loaded, Source};
 use history::History;
 use ladder::Ladder;
 use render::Renderer;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use still::Open;
 
 /// Called from other threads when there is something to poll.
 pub type Waker = Arc<dyn Fn() + Send + Sync>;
@@ -130,39 +134,6 @@ enum WriteFault {
 enum Retry {
     Save(PathBuf),
     Export(PathBuf, What),
-}
-
-/// The still that is open.
-#[derive(Debug)]
-struct Open {
-    source: Source,
-    asked: Encoding,
-    ladder: Arc<Ladder>,
-    how: String,
-    exif: Exif,
-}
-
-impl Open {
-    /// Pixels across and down of the still as it came.
-    fn size(&self) -> [usize; 2] {
-        let frame = self.ladder.frame();
-        [frame.width(), frame.height()]
-    }
-}
-
-/// What is known of the open still.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StillInfo {
-    /// What it is called.
-    pub name: String,
-    /// Where it lies; None for a sample.
-    pub path: Option<PathBuf>,
-    /// Pixels across and down, as in the file.
-    pub size: [usize; 2],
-    /// Pixels across and down of the planned picture in it, which is what is shown.
-    pub picture: [usize; 2],
-    /// How it was read, in plain words.
-    pub how: String,
 }
 
 /// The open document and everything under way.
@@ -379,49 +350,7 @@ impl Session {
         }
     }
 
-    fn take_still(&mut self, source: Source, asked: Encoding, result: Result<Loaded, String>) {
-        match result {
-            Ok(Loaded { ladder, how, exif }) => {
-                self.bare = Some(ladder.bare());
-                // A picture of another still would be wrong beside this one.
-                self.glass = None;
-                self.metered = [Some(ladder.bare()), None];
-                self.still = Some(Open {
-                    source,
-                    asked,
-                    ladder,
-                    how,
-                    exif,
-                });
-                self.order();
-                self.follow_encoding();
-            }
-            Err(e) => {
-                self.complain(e);
-                if let Some(open) = &mut self.still
-                    && open.source == source
-                {
-                    // The same still in an encoding that it cannot have: do not ask again and again.
-                    open.asked = asked;
-                }
-            }
-        }
-    }
-
     // ---- The document ----------------------------------------------------------------------------
-
-    /// The still, where one is open.
-    #[must_use]
-    pub fn still(&self) -> Option<StillInfo> {
-        let open = self.still.as_ref()?;
-        Some(StillInfo {
-            name: open.source.name(),
-            path: open.source.path().map(Path::to_path_buf),
-            size: open.size(),
-            picture: open.ladder.size(),
-            how: open.how.clone(),
-        })
-    }
 
     /// The still without glass, at the finest size there is yet.
     #[must_use]
