@@ -79,11 +79,11 @@ pub(super) fn stands(glass: &Mounted) -> String {
         }
         _ => {
             let end = if slide > 0.0 {
-                "dense side"
+                "its dense side"
             } else {
-                "clear side"
+                "its clear side"
             };
-            format!(", slid {:.1} mm towards its {end}", slide.abs())
+            format!(", slid {:.1} mm towards {end}", slide.abs())
         }
     };
     format!("{lies}, {turned}{slid}")
