@@ -114,7 +114,7 @@ fn rendered(
         }
     }
     layout.sort_by_key(|(seat, _)| search.seats[*seat].stage);
-    let parts = search.measure(&layout, &search.fine, Care::Exact);
+    let parts = search.measure(&layout, &search.last, Care::Rays);
     let suggestion = Suggestion {
         rig: rig(search, recipe, &layout),
         level,

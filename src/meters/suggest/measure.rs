@@ -2,8 +2,7 @@
 
 use super::scene::Sight;
 use super::seat::{At, Seat, Stock, with};
-use crate::optics::field::{Field, View};
-use crate::optics::pupil::Plane;
+use crate::optics::field::View;
 use crate::rig::{Place, Setup};
 use std::sync::LazyLock;
 
@@ -58,8 +57,6 @@ pub(super) enum Care {
     Quick,
     /// The mean of their product, over some rays.
     Rays,
-    /// By the law of the pupil.
-    Exact,
 }
 
 /// All that a search looks at.
@@ -71,6 +68,7 @@ pub(super) struct Search<'a> {
     pub(super) seats: Vec<Seat>,
     pub(super) coarse: Sight,
     pub(super) fine: Sight,
+    pub(super) last: Sight,
     /// How far the region is over its target as the rig stands, stops.
     pub(super) over: f64,
 }
@@ -79,30 +77,21 @@ impl Search<'_> {
     /// What a layout does to a sight.
     pub(super) fn measure(&self, layout: &[(usize, At)], sight: &Sight, care: Care) -> Parts {
         let one = |(seat, at): &(usize, At)| self.seats[*seat].passed(*at);
-        let seen = match layout {
-            [] => return self.of(layout, sight, |_| 1.0),
-            [a] if care != Care::Exact => return self.of(layout, sight, one(a)),
-            [a, b] if care == Care::Quick || (care == Care::Rays && self.apart(layout)) => {
-                let (a, b) = (one(a), one(b));
-                return self.of(layout, sight, |d| a(d) * b(d));
-            }
-            [a, b] if care == Care::Rays => {
+        match layout {
+            [] => self.of(layout, sight, |_| 1.0),
+            [a, b] if care == Care::Rays && !self.apart(layout) => {
                 let ray = |(seat, at): &(usize, At)| self.seats[*seat].ray(*at);
                 let (a, b) = (ray(a), ray(b));
-                return self.of(layout, sight, |d| {
+                self.of(layout, sight, |d| {
                     let both = DISC.iter().map(|p| a(d, *p) * b(d, *p));
                     both.sum::<f64>() / RAYS as f64
-                });
+                })
             }
-            _ => self.fields(layout),
-        };
-        self.of(layout, sight, |d| {
-            let through = |field: &Field| {
-                let planes: Vec<&Plane> = field.planes.iter().collect();
-                field.pupil.seen(&planes, &[], d)
-            };
-            seen.iter().map(through).product()
-        })
+            all => {
+                let through: Vec<_> = all.iter().map(one).collect();
+                self.of(layout, sight, |d| through.iter().map(|t| t(d)).product())
+            }
+        }
     }
 
     fn of(&self, layout: &[(usize, At)], sight: &Sight, seen: impl Fn([f64; 2]) -> f64) -> Parts {
@@ -146,24 +135,5 @@ impl Search<'_> {
             };
             g.piece.law().scatter.is_some() && first < n && n < last
         })
-    }
-
-    /// The added glass as placed fields: one, or one for each piece where they are apart.
-    fn fields(&self, layout: &[(usize, At)]) -> Vec<Field> {
-        let setup = self.setup(layout);
-        let planes: Vec<Plane> = layout
-            .iter()
-            .filter_map(|(s, at)| self.seats[*s].placed(*at).plane(&setup))
-            .collect();
-        let field = |planes: Vec<Plane>| Field {
-            planes,
-            pupil: setup.pupil(),
-            apertures: Vec::new(),
-        };
-        if self.apart(layout) {
-            planes.into_iter().map(|p| field(vec![p])).collect()
-        } else {
-            vec![field(planes)]
-        }
     }
 }

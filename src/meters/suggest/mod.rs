@@ -70,7 +70,7 @@ use crate::rig::{Place, Setup};
 use crate::units::{Degrees, Millimetres, Stops};
 use measure::{Parts, Search};
 use rayon::prelude::*;
-use scene::{COARSE, FINE, Scene};
+use scene::{COARSE, FINE, LAST, Scene};
 use seat::Seat;
 
 /// What is wanted.
@@ -272,6 +272,7 @@ pub fn suggest(
         seats: seats?.into_iter().flatten().collect(),
         coarse: scene.sight(&standing, &view, COARSE),
         fine: scene.sight(&standing, &view, FINE),
+        last: scene.sight(&standing, &view, LAST),
         base: &base,
         view,
         stock,

@@ -89,7 +89,8 @@ impl Task<'_> {
         }
         let mut layout = best.1;
         for (seat, at) in &mut layout {
-            at.turn = at.turn.rem_euclid(360.0);
+            // Adding nothing makes −0 a plain nought.
+            at.turn = at.turn.rem_euclid(360.0) + 0.0;
             // A stripe upside down is a stripe.
             if self.search.seats[*seat].symmetric() && at.turn >= 180.0 {
                 (at.turn, at.slide) = (at.turn - 180.0, -at.slide);

@@ -31,8 +31,13 @@ pub(super) const COARSE: Fineness = Fineness {
 };
 /// For what it found.
 pub(super) const FINE: Fineness = Fineness {
-    cells: 12,
-    points: 400,
+    cells: 20,
+    points: 600,
+};
+/// For what is told: an edge along the region's border takes a few hundredths of it.
+pub(super) const LAST: Fineness = Fineness {
+    cells: 64,
+    points: 4000,
 };
 
 /// The region and the rest of a picture, as directions of view (tangents, x right and y up).
