@@ -4,13 +4,16 @@
 use super::meter::{level, parse_region};
 use super::{Failure, json, read_framed, read_recipe, say};
 use crate::engine::Watch;
+use crate::frame::save_atomically;
 use crate::meters::suggest::{
     Answer, Ask, Metered, Places, Score, SuggestError, Suggestion, places, suggest,
 };
+use crate::recipe::Recipe;
 use crate::recipe::kit::Kit;
 use crate::units::Stops;
 use anyhow::{Context as _, anyhow};
 use serde_json::{Value, json};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 /// Which grads of a kit bring a region to a level, and where they go
@@ -40,6 +43,12 @@ pub struct Args {
     /// The kit to choose from; the built-in one where left out
     #[arg(long, value_name = "K.json")]
     kit: Option<PathBuf>,
+    /// Write the recipe with an option's glass in it
+    #[arg(long, value_name = "R.json")]
+    out: Option<PathBuf>,
+    /// Which option that is
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "out")]
+    option: usize,
     /// As JSON
     #[arg(long)]
     json: bool,
@@ -57,12 +66,31 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let picture = framing.take(still.frame);
     let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default())?;
     let places = places(&recipe, &framing.view()).map_err(|e| Failure::Input(e.into()))?;
+    if let Some(path) = &args.out {
+        write(path, args.option, &recipe, &answer)?;
+    }
     say(&if args.json {
         json(&report(&ask, &kit, &answer, &places))
     } else {
         let line = framing.line().map_or(String::new(), |l| format!("{l}\n"));
         line + &text(&ask, &answer, &places)
     })
+}
+
+/// Writes the recipe with the glass of an option, counted from 1.
+fn write(path: &Path, option: usize, recipe: &Recipe, answer: &Answer) -> Result<(), Failure> {
+    let chosen = option.checked_sub(1).and_then(|i| answer.options.get(i));
+    let chosen = chosen.ok_or_else(|| {
+        let count = answer.options.len();
+        Failure::Work(anyhow!(
+            "--option {option}: there are {count}; nothing was written"
+        ))
+    })?;
+    let mut recipe = recipe.clone();
+    recipe.rig = chosen.rig.clone();
+    save_atomically(path, |file| file.write_all(recipe.to_json().as_bytes()))
+        .with_context(|| path.display().to_string())
+        .map_err(Failure::Work)
 }
 
 /// A level that a meter can read.

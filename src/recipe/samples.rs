@@ -1,4 +1,4 @@
-//! The sample frames and their recipes, held in the program so that it opens on them from any folder.
+//! The sample frames, their recipes and a kit, held in the program so that it opens on them from any folder.
 
 /// Every file of the samples: its name, and what is in it.
 pub static SAMPLES: &[(&str, &[u8])] = &[
@@ -17,6 +17,14 @@ pub static SAMPLES: &[(&str, &[u8])] = &[
     (
         "wheelhouse.json",
         include_bytes!("../../sample_frames/wheelhouse.json"),
+    ),
+    (
+        "wheelhouse_rings.json",
+        include_bytes!("../../sample_frames/wheelhouse_rings.json"),
+    ),
+    (
+        "ferry_case.json",
+        include_bytes!("../../sample_frames/ferry_case.json"),
     ),
     (
         "estuary_dusk.exr",

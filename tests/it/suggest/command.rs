@@ -220,3 +220,24 @@ fn the_built_in_kit_is_printed_and_reads() {
     let (code, _) = refusal(&["recipe", "--defaults", "--default-kit"]);
     assert_eq!(code, 2, "and only one");
 }
+
+/// An option goes into a recipe of its own, which reaches what was told of it; one that is not there writes
+/// nothing.
+#[test]
+fn an_option_is_written_as_a_recipe() {
+    let folder = Folder::new();
+    let recipe = folder.write("r.json", with(&[]));
+    let (frame, out) = (portrait(), folder.path("held.json"));
+    let own = ["suggest", &frame, "--recipe", &recipe, "--region", REGION];
+    let ask = ["--target", "0", "--level", "3", "--out", &out];
+    let second = [&own[..], &ask, &["--option", "2", "--json"]].concat();
+    let told = data(&second);
+    let written: Value = serde_json::from_str(&std::fs::read_to_string(&out).unwrap()).unwrap();
+    assert_eq!(written["rig"], told["options"][1]["rig"], "the second");
+    Recipe::parse(&written.to_string()).expect("a recipe");
+    std::fs::remove_file(&out).unwrap();
+    let none = [&own[..], &ask, &["--option", "9"]].concat();
+    let (code, refused) = refusal(&none);
+    assert!(code == 4 && refused.contains("--option 9"), "{refused}");
+    assert!(!std::path::Path::new(&out).exists(), "nothing is written");
+}
