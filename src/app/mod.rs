@@ -22,6 +22,7 @@ mod readings;
 mod room;
 mod seen_by;
 mod set_up;
+mod shade;
 mod start;
 mod theme;
 

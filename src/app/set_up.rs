@@ -2,7 +2,7 @@
 
 use super::commands::Command;
 use super::fields::{self, Number};
-use super::{seen_by, theme};
+use super::{seen_by, shade, theme};
 use crate::frame::Encoding;
 use crate::recipe::Recipe;
 use crate::rig::camera::{Compensate, CornerHalos, Outside};
@@ -20,7 +20,6 @@ const METRES: Number = Number::new(0.1, 500.0, 0.05, 2).suffix(" m");
 const DEPTH: Number = Number::new(0.0, 600.0, 0.5, 1).suffix(" mm");
 const KELVIN: Number = Number::new(1500.0, 20_000.0, 20.0, 0).suffix(" K");
 const FROM: Number = Number::new(0.0, 90.0, 0.5, 1).suffix("°");
-const FLAG: Number = Number::new(0.0, 600.0, 1.0, 0).suffix(" mm");
 const LEVEL: Number = Number::new(-10.0, 10.0, 0.05, 2).suffix(" stops");
 
 /// Shows the panel.
@@ -30,13 +29,14 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) 
         frame(ui, session, todo);
         camera(ui, session);
         light(ui, session);
+        shade::show(ui, session);
         exposure(ui, session);
         ui.add_space(8.0);
     });
 }
 
 /// Sets one value of the look; changes of the same value that follow one another are undone together.
-fn set(session: &mut Session, label: &str, make: impl FnOnce(&mut Recipe)) {
+pub(super) fn set(session: &mut Session, label: &str, make: impl FnOnce(&mut Recipe)) {
     session.change(label, Some(label), |r| {
         make(r);
         Ok(())
@@ -307,14 +307,10 @@ fn exposure(ui: &mut Ui, session: &mut Session) {
     }
 }
 
-/// Where the stray light comes from, and what keeps it off.
+/// Where the stray light comes from.
 fn spill_source(ui: &mut Ui, session: &mut Session) {
     let recipe = session.recipe();
-    let (from, shade, flag) = (
-        recipe.light.spill_from_deg.map(Degrees::get),
-        recipe.light.shade,
-        recipe.rig.shade.top_flag_mm.get(),
-    );
+    let from = recipe.light.spill_from_deg.map(Degrees::get);
     let words = (
         "Spill from",
         "How high above the lens's axis the stray light stands; not told, its level was metered at the \
@@ -324,17 +320,5 @@ fn spill_source(ui: &mut Ui, session: &mut Session) {
         set(session, "Spill from", |r| {
             r.light.spill_from_deg = v.map(Degrees::clamped);
         });
-    }
-    let mut on = shade;
-    if ui.checkbox(&mut on, "Shade on the matte box").changed() {
-        set(session, "Shade", |r| r.light.shade = on);
-    }
-    if shade && from.is_some() {
-        let help = "How far the top flag reaches beyond the shade's mouth.";
-        if let Some(v) = fields::number(ui, "Top flag", help, FLAG, flag) {
-            set(session, "Top flag", |r| {
-                r.rig.shade.top_flag_mm = Millimetres::clamped(v);
-            });
-        }
     }
 }

@@ -244,3 +244,32 @@ fn the_window_tells_the_rig_s_figures() {
     }
     assert_eq!(setup.glass[1].place, Place::Ring(2), "both rings");
 }
+
+/// A shade whose mouth is told cuts the picture of a wide lens, and says so.
+#[test]
+fn the_window_sets_the_shade() {
+    let folder = TempDir::new().unwrap();
+    let mut session = sky(folder.path());
+    session.change("Focal length", None, |r| {
+        r.camera.focal_mm = Extent::clamped(14.0);
+        Ok(())
+    });
+    let mut h = window(session);
+    let codes = |h: &Harness<'_, Window>| -> Vec<&'static str> {
+        let report = h.state().session().report().unwrap();
+        report.advisories.iter().map(|a| a.code).collect()
+    };
+    assert!(!codes(&h).contains(&"shade"), "made to the lens");
+    h.get_by_label("Mouth, across: set").scroll_to_me();
+    settle(&mut h);
+    click(&mut h, "Mouth, across: set");
+    let told = h.state().session().recipe().rig.shade.opening_mm;
+    assert_eq!(
+        told.map(|o| o.map(Extent::get)),
+        Some([165.0, 125.0]),
+        "usual"
+    );
+    assert!(codes(&h).contains(&"shade"), "{:?}", codes(&h));
+    click(&mut h, "Shade on the matte box");
+    assert!(!codes(&h).contains(&"shade"), "taken off");
+}
