@@ -250,17 +250,16 @@ fn text(now: &Tried, best: Option<&Tried>) -> String {
         })
         .collect();
     let mut changes = Vec::new();
-    if best.uncovered != now.uncovered {
+    if best.uncovered == 0 && now.uncovered > 0 {
+        changes.push("all of it covers the corners".to_owned());
+    } else if best.uncovered < now.uncovered {
+        let (then, before) = (best.uncovered, now.uncovered);
         changes.push(format!(
-            "{} instead of {} pieces do not cover the corners",
-            best.uncovered, now.uncovered
+            "{then} of it and not {before} run out in the corners"
         ));
     }
     if now.corner.is_infinite() && best.corner.is_finite() {
-        changes.push(format!(
-            "the worst corner loses {:.2} stop and is not black",
-            best.corner
-        ));
+        changes.push("the corners are no longer black".to_owned());
     } else if (now.corner - best.corner).abs() >= SEEN {
         changes.push(format!(
             "the worst corner loses {:.2} stop instead of {:.2}",

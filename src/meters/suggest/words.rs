@@ -78,8 +78,12 @@ pub(super) fn stands(glass: &Mounted) -> String {
             format!(", slid {:.1} mm towards {}", slide.abs(), side(towards))
         }
         _ => {
-            let end = if slide > 0.0 { "dense" } else { "clear" };
-            format!(", slid {:.1} mm towards its {end} side", slide.abs())
+            let end = if slide > 0.0 {
+                "its dense side"
+            } else {
+                "its clear side"
+            };
+            format!(", slid {:.1} mm towards {end}", slide.abs())
         }
     };
     format!("{lies}, {turned}{slid}")

