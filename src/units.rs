@@ -211,6 +211,17 @@ impl Stops {
         self.0.exp2()
     }
 
+    /// So many stops with their unit, to a hundredth: "1.00 stop", "2.25 stops".
+    #[must_use]
+    pub fn counted(self) -> String {
+        let unit = if self.0.abs() < 1.005 {
+            "stop"
+        } else {
+            "stops"
+        };
+        format!("{:.2} {unit}", self.0.max(0.0))
+    }
+
     /// The loss of something that passes `transmittance` of the light; at nothing passed, the
     /// largest loss the type holds.
     #[must_use]

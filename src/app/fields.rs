@@ -1,6 +1,7 @@
 //! Labelled fields, all on the same two columns.
 
 use super::theme;
+pub(super) use crate::handover::words::capital;
 use crate::units::Stops;
 use egui::{DragValue, Label, Response, RichText, Sense, Ui, vec2};
 
@@ -226,14 +227,6 @@ pub(super) fn trimmed(value: f64, decimals: usize) -> String {
     }
 }
 
-/// A phrase with a capital at its start.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
-}
-
 /// A loss in stops, never less than nothing to the eye.
 pub(super) fn loss(value: f64) -> String {
     format!("{:.2}", value.max(0.0))
@@ -244,7 +237,7 @@ pub(super) fn lost(value: Stops) -> String {
     if value.get() >= Stops::HIGH {
         "everything".to_owned()
     } else {
-        format!("{} stop", loss(value.get()))
+        value.counted()
     }
 }
 

@@ -4,6 +4,7 @@
 use super::{fields, theme};
 use crate::handover::words;
 use crate::rig::ledger::{Exposure, Turned};
+use crate::rig::vignette::LONGEST;
 use crate::session::{PlaceReport, Report, Session};
 use crate::units::Stops;
 use egui::{RichText, ScrollArea, Ui, WidgetInfo, vec2};
@@ -76,7 +77,12 @@ fn field(ui: &mut Ui, report: &Report) {
 fn light(ui: &mut Ui, session: &Session, report: &Report) {
     fields::heading(ui, "Light");
     row(ui, "Lost, modelled", &fields::lost(report.loss));
-    row(ui, "Lost, by the tables", &fields::lost(report.nominal));
+    let tables = if report.untabled {
+        "Tables, else modelled"
+    } else {
+        "Lost, by the tables"
+    };
+    row(ui, tables, &fields::lost(report.nominal));
     let Some(e) = report.exposure else {
         sentence(
             ui,
@@ -94,7 +100,7 @@ fn made_good(ui: &mut Ui, session: &Session, report: &Report, e: Exposure) {
     let stop = format!("{mark}{}", words::exact(e.stop_to_set));
     row(ui, "Stop to set", &stop);
     if e.stops_missing.get() > 0.005 {
-        let missing = format!("{:.2} stop missing", e.stops_missing.get());
+        let missing = format!("{} missing", e.stops_missing.counted());
         row(ui, "The lens opens too little", &missing);
     }
     let index = format!("ISO {:.0}, not {}", e.iso_to_set, camera.iso);
@@ -156,7 +162,7 @@ fn corners(ui: &mut Ui, report: &Report) {
         (None, Some(_)) => row(ui, "Vignette", "none"),
         (Some(from), Some(corner)) => {
             row(ui, "Vignette from", &format!("{from:.1}° off the axis"));
-            row(ui, "Worst corner", &format!("{:.2} stop", corner.get()));
+            row(ui, "Worst corner", &corner.counted());
         }
     }
     if let Some(cause) = v.cause {
@@ -164,12 +170,16 @@ fn corners(ui: &mut Ui, report: &Report) {
     }
     match report.widest_focal_mm {
         Some(f) => row(ui, "Widest lens that clears", &format!("{f:.1} mm")),
-        None if v.cause.is_some() => row(ui, "Widest lens that clears", "none to 1000 mm"),
+        None if v.cause.is_some() => row(
+            ui,
+            "Widest lens that clears",
+            &format!("none to {LONGEST:.0} mm"),
+        ),
         None => {}
     }
     for r in &report.remedies {
         let left = match (r.starts_deg, r.corner) {
-            (Some(_), Some(corner)) => format!("leaves {:.2} stop", corner.get()),
+            (Some(_), Some(corner)) => format!("leaves {}", corner.counted()),
             _ => "ends it".to_owned(),
         };
         sentence(ui, &format!("{}: {left}.", r.text.trim_end_matches('.')));

@@ -96,7 +96,12 @@ fn light(ui: &mut Ui, report: Option<&Report>) {
     };
     let mark = if report.t_stops { "T " } else { "f/" };
     figure(ui, "Light lost", &fields::lost(report.loss), 17.0);
-    figure(ui, "By the tables", &fields::lost(report.nominal), 14.0);
+    let tables = if report.untabled {
+        "Tables or model"
+    } else {
+        "By the tables"
+    };
+    figure(ui, tables, &fields::lost(report.nominal), 14.0);
     let Some(e) = report.exposure else {
         figure(ui, "Stop to set", "–", 17.0);
         fields::note(ui, "Nothing passes.");

@@ -312,7 +312,7 @@ impl<'a> Report<'a> {
         let modelled = self
             .turn
             .shift()
-            .map_or_else(|| "none to speak of".to_owned(), signed);
+            .map_or_else(|| "no colour temperature left".to_owned(), signed);
         format!(
             "  shift in mireds: {nominal}{modelled} modelled; {} becomes {}\n",
             white(self.turn.bare),

@@ -14,13 +14,11 @@
 //! assert_eq!(ways[0].names(), "85B"); // handbooks: 5500 K to 3200 K, +131 mireds
 //! ```
 
-use super::control::Kind;
-use super::{FAMILIES, Family, Piece};
+use super::{FAMILIES, Piece};
 use crate::colour::glass::transmitted_luminance;
 use crate::colour::illuminant;
 use crate::colour::spectrum::Spectrum;
 use crate::units::{Mireds, Stops};
-use serde_json::{Map, Value};
 
 /// Glass that shifts colour temperature, one piece or several in a row.
 #[derive(Debug, Clone)]
@@ -76,7 +74,7 @@ pub fn pieces() -> Vec<Piece> {
     let light = illuminant::equal_energy();
     let mut found: Vec<(f64, f64, Piece)> = FAMILIES
         .iter()
-        .flat_map(|family| choices(family))
+        .flat_map(|family| family.default_piece().choices().collect::<Vec<_>>())
         .filter_map(|piece| {
             let loss = piece.law().flat_loss(&light).get();
             Some((piece.nominal_shift()?.get(), loss, piece))
@@ -85,24 +83,6 @@ pub fn pieces() -> Vec<Piece> {
     found.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     found.dedup_by(|a, b| a.0.total_cmp(&b.0).is_eq());
     found.into_iter().map(|(_, _, piece)| piece).collect()
-}
-
-/// What a family's choices make, one choice at a time.
-fn choices(family: &'static Family) -> Vec<Piece> {
-    let words = family.controls.iter().flat_map(|control| {
-        let words = match control.kind {
-            Kind::Choice { words, .. } => words,
-            _ => &[],
-        };
-        words.iter().map(|word| (control.name, *word))
-    });
-    words
-        .filter_map(|(name, word)| {
-            let value = Value::String(word.to_owned());
-            let options = Map::from_iter([(name.to_owned(), value)]);
-            family.piece(None, &options).ok()
-        })
-        .collect()
 }
 
 /// Stacks of so many pieces, the nearest to the `wanted` shift first; none for a shift of nothing.

@@ -26,7 +26,7 @@ pub mod strength;
 pub mod conversion;
 
 use crate::units::{Density, Mireds, Stops};
-use control::Control;
+use control::{Control, Kind};
 use law::Law;
 use serde_json::{Map, Value};
 use strength::Strength;
@@ -246,6 +246,24 @@ impl Piece {
     #[must_use]
     pub const fn nominal_shift(&self) -> Option<Mireds> {
         self.made.nominal_shift
+    }
+}
+
+impl Piece {
+    /// The pieces of its family that differ from it in one choice: every word of every choice in turn.
+    pub fn choices(&self) -> impl Iterator<Item = Self> + '_ {
+        let words = self.family.controls.iter().flat_map(|control| {
+            let words = match control.kind {
+                Kind::Choice { words, .. } => words,
+                _ => &[],
+            };
+            words.iter().map(|word| (control.name, *word))
+        });
+        words.filter_map(|(name, word)| {
+            let mut options = self.options.clone();
+            options.insert(name.to_owned(), Value::from(word));
+            self.family.piece(self.strength, &options).ok()
+        })
     }
 }
 

@@ -76,7 +76,7 @@ fn look(
     });
     let camera = &setup.camera;
     let mut camera_lines = camera_lines(camera, &setup.light);
-    camera_lines.extend(framing.line().map(capital));
+    camera_lines.extend(framing.line().map(words::capital));
     Ok(LookSheet {
         name: recipe.name.clone(),
         bare: picture(frame),
@@ -118,13 +118,6 @@ fn picture(frame: &Frame) -> Picture8 {
         .flat_map(|p| [p[0], p[1], p[2]])
         .collect();
     Picture8::new(frame.width(), frame.height(), rgb).expect("three bytes a pixel")
-}
-
-/// A line with a capital at its start.
-fn capital(line: &str) -> String {
-    let mut letters = line.chars();
-    let first = letters.next().map(|c| c.to_uppercase().to_string());
-    first.unwrap_or_default() + letters.as_str()
 }
 
 /// How a piece is placed, in words.

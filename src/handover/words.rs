@@ -149,6 +149,15 @@ pub fn exact(n: f64) -> String {
     }
 }
 
+/// A phrase with a capital at its start.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

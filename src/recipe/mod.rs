@@ -203,7 +203,7 @@ impl Recipe {
     pub fn unapplied(&self) -> Vec<Advisory> {
         let mut kept = Vec::new();
         if !self.frame.pins.is_empty() {
-            kept.push("metered pins");
+            kept.push("metered pins (a search for glass reads them)");
         }
         if self.frame.clipped_stops.is_some() {
             kept.push("the level of clipped light");

@@ -5,6 +5,12 @@ use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::units::{Degrees, Density, Stops};
 
+/// Width of an edge, in parts of the picture's height, below which it may show as a line, and above which
+/// it reads as an even loss: common practice, no source.
+pub const LINE_BELOW: f64 = 0.06;
+/// See [`LINE_BELOW`].
+pub const EVEN_ABOVE: f64 = 1.0;
+
 impl Setup {
     /// Whether the glass in its mount passes the whole bundle of rays of every corner of `view`.
     #[must_use]

@@ -31,7 +31,7 @@ use crate::units::{Degrees, Extent, Millimetres, Stops};
 const INDEX: f64 = 1.52;
 /// How far off an estimated pupil may well be: our own estimate.
 pub const PUPIL_OFF: Extent = Extent::clamped(20.0);
-/// Change of an edge's width over which the pupil's place matters.
+/// Change of an edge's width over which the pupil's place matters: our own limit.
 const EDGE_OFF: f64 = 0.2;
 
 /// What an estimated pupil leaves open.
@@ -107,19 +107,14 @@ impl Setup {
         });
         let doubt = PupilDoubt {
             edges: edges.collect(),
-            corners: nearer.clips_corners(view) != further.clips_corners(view),
+            corners: nearer.clips(view) != further.clips(view),
         };
         (doubt.corners || !doubt.edges.is_empty()).then_some(doubt)
     }
 
     /// Whether a corner of `view` loses as much as counts for vignetting.
-    fn clips_corners(&self, view: &View) -> bool {
-        let openings = self.openings();
-        let least = (-BEGINS).exp2();
-        let corners = view.corners();
-        corners
-            .iter()
-            .any(|c| openings.at(view, c[0], c[1]) < least)
+    fn clips(&self, view: &View) -> bool {
+        self.corner_loss(view) >= BEGINS
     }
 }
 

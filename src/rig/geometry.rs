@@ -6,7 +6,7 @@ use super::{Mount, Mounted, Setup};
 use crate::optics::field::{Field, View};
 use crate::optics::pupil::{Aperture, Dye, Outline, Plane, Pupil, Ramp, Shape};
 use crate::optics::sky::Sky;
-use crate::units::Millimetres;
+use crate::units::{Degrees, Millimetres};
 
 /// Front vertex to the glass of a ring, and to that of each further one, mm: common practice, no source.
 pub const RING_PITCH: f64 = 5.0;
@@ -31,6 +31,15 @@ impl Mounted {
         match self.mount {
             Mount::Ring { .. } => 0.0,
             Mount::Tray { slide, .. } => slide.get(),
+        }
+    }
+
+    /// How far it is tipped against ghosts; rings are not.
+    #[must_use]
+    pub const fn tilt(&self) -> Degrees {
+        match self.mount {
+            Mount::Ring { .. } => Degrees::clamped(0.0),
+            Mount::Tray { tilt, .. } => tilt,
         }
     }
 

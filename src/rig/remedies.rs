@@ -247,7 +247,11 @@ impl Setup {
                 *thread = Extent::clamped(larger);
                 true
             })?;
-            let text = format!("Use a {larger:.0} mm thread for {}.", list(rings));
+            let text = format!(
+                "Use {} {larger:.0} mm thread for {}.",
+                article(larger),
+                list(rings)
+            );
             fits.then_some((text, setup))
         });
         threads.collect()
@@ -311,7 +315,7 @@ impl Setup {
         let mut setup = self.clone();
         setup.camera.focal_mm = Extent::clamped(focal_mm);
         Some(Change {
-            text: format!("Use a {focal_mm:.0} mm lens."),
+            text: format!("Use {} {focal_mm:.0} mm lens.", article(focal_mm)),
             setup,
             view: View { focal_mm, ..*view },
         })
@@ -341,4 +345,11 @@ fn list(places: &[Place]) -> String {
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
         None => String::new(),
     }
+}
+
+/// "an" before a number that is spoken with a vowel first: eight, eleven, eighteen, eighty.
+fn article(number: f64) -> &'static str {
+    let told = format!("{number:.0}");
+    let vowel = told.starts_with('8') || told == "11" || told == "18";
+    if vowel { "an" } else { "a" }
 }

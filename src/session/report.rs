@@ -17,6 +17,8 @@ pub struct Report {
     pub loss: Stops,
     /// Loss as the trade's tables add it up.
     pub nominal: Stops,
+    /// Whether they lack some of the glass, which then counts as modelled.
+    pub untabled: bool,
     /// The metered stop that the loss is counted from: a T-stop where the lens has them.
     pub marked: f64,
     /// Whether `marked` and `stop_to_set` are T-stops.
@@ -106,6 +108,7 @@ impl Report {
         Self {
             loss: setup.light_loss(),
             nominal: setup.nominal_loss(),
+            untabled: setup.has_untabled(),
             marked: setup.marked_stop(),
             t_stops: camera.t_stop.is_some(),
             stop_to_set: setup.stop_to_set(),

@@ -118,9 +118,14 @@ fn made_good(setup: &Setup) -> String {
     };
     let (loss, nominal) = (setup.light_loss(), setup.nominal_loss());
     let mut t = format!(
-        "light lost: {} modelled, {} by the trade's tables\n",
+        "light lost: {} modelled, {} by the trade's tables{}\n",
         counted(loss),
-        counted(nominal)
+        counted(nominal),
+        if setup.has_untabled() {
+            ", as modelled where they have none"
+        } else {
+            ""
+        }
     );
     let mark = if setup.camera.t_stop.is_some() {
         "T "
@@ -147,6 +152,7 @@ fn made_good(setup: &Setup) -> String {
         );
     }
     let about = iso_mark(e.iso_to_set)
+        .filter(|m| *m != setup.camera.iso)
         .filter(|m| (e.iso_to_set / f64::from(*m) - 1.0).abs() > 0.005)
         .map_or_else(String::new, |m| format!(" (about {m})"));
     t += &format!(
@@ -183,7 +189,7 @@ fn colour(setup: &Setup) -> String {
     }
     let modelled = setup
         .shift()
-        .map_or_else(|| "none to speak of".to_owned(), signed);
+        .map_or_else(|| "no colour temperature left".to_owned(), signed);
     let nominal = setup.nominal_shift().map_or_else(String::new, |s| {
         format!("{} by the pieces' numbers, ", signed(s))
     });
@@ -224,11 +230,7 @@ pub(in crate::cli) fn white(white: Option<White>) -> String {
 
 /// A number of stops with its unit: "1.00 stop", "2.25 stops".
 pub(in crate::cli) fn counted(stops: Stops) -> String {
-    let unit = if stops.get() < 1.005 { "stop" } else { "stops" };
-    lost(stops).map_or_else(
-        || "everything".to_owned(),
-        |s| format!("{} {unit}", words::hundredths(s)),
-    )
+    lost(stops).map_or_else(|| "everything".to_owned(), |_| stops.counted())
 }
 
 /// A stop unrounded and to the nearest third, as a barrel shows it.

@@ -2,7 +2,7 @@
 
 use crate::optics::field::View;
 use crate::rig::Setup;
-use crate::rig::vignette::Cause;
+use crate::rig::vignette::{Cause, LONGEST};
 use crate::units::Stops;
 use serde_json::Value;
 
@@ -34,8 +34,8 @@ pub(super) fn text(setup: &Setup, view: &View) -> String {
         (None, Some(_)) => "no vignetting\n".to_owned(),
         (Some(from), Some(corner)) => {
             format!(
-                "vignettes from {from:.1}°, worst corner {:.2} stop\n",
-                corner.get()
+                "vignettes from {from:.1}°, worst corner {}\n",
+                corner.counted()
             )
         }
     };
@@ -44,13 +44,15 @@ pub(super) fn text(setup: &Setup, view: &View) -> String {
     }
     match setup.widest_focal_mm(view) {
         Some(f) => t += &format!("widest lens that this rig clears: {f:.1} mm\n"),
-        None if v.cause.is_some() => t += "no lens up to 1000 mm clears this rig\n",
+        None if v.cause.is_some() => {
+            t += &format!("no lens up to {LONGEST:.0} mm clears this rig\n");
+        }
         None => {}
     }
     for r in setup.remedies(view) {
         let left = match (r.starts_deg, r.corner) {
             (Some(from), Some(corner)) => {
-                format!("leaves {:.2} stop, from {from:.1}°", corner.get())
+                format!("leaves {}, from {from:.1}°", corner.counted())
             }
             _ => "ends it".to_owned(),
         };

@@ -10,7 +10,7 @@ use crate::rig::{Place, Setup};
 use crate::units::{Degrees, Millimetres, Stops};
 use rayon::prelude::*;
 
-/// Layouts refined, how many of them of the same glass, how many are gone into, and how many are told.
+/// Layouts refined, how many of them of the same glass, how many are gone into, are rendered, and are told.
 const REFINED: usize = 36;
 const ALIKE: usize = 3;
 const CLOSE: usize = 8;

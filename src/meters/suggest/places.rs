@@ -10,6 +10,7 @@
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::recipe::{Recipe, RecipeError, RigDoc, STAGES, StageDoc};
+use crate::rig::coverage::{EVEN_ABOVE, LINE_BELOW};
 use crate::rig::{Mount, Mounted, Place, Setup};
 use crate::units::Stops;
 
@@ -24,9 +25,6 @@ const ORDERS: [[usize; STAGES]; 6] = [
 ];
 /// Differences of a corner's loss that count, stops.
 const SEEN: f64 = 0.05;
-/// An edge narrower or wider than these parts of the picture's height (as the rig's advisories have it).
-const NARROW: f64 = 0.06;
-const WIDE: f64 = 1.0;
 
 /// Where a reason is from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -176,8 +174,8 @@ impl Tried {
                 .filter(|g| !setup.covers(g, view))
                 .count(),
             corner,
-            lines: parts.iter().filter(|p| **p < NARROW).count(),
-            even: parts.iter().filter(|p| **p > WIDE).count(),
+            lines: parts.iter().filter(|p| **p < LINE_BELOW).count(),
+            even: parts.iter().filter(|p| **p > EVEN_ABOVE).count(),
             customs: customs(&setup),
             moved: order
                 .iter()
@@ -189,13 +187,16 @@ impl Tried {
         })
     }
 
+    /// The worst corner's loss in steps that are seen; a black one is the worst.
+    fn seen_corner(&self) -> u64 {
+        (self.corner / SEEN).round().min(1e6) as u64
+    }
+
     /// What counts, the most first.
     fn key(&self) -> (usize, u64, usize, usize, usize, usize) {
-        // Corners that differ by less than is seen are alike; a black one is the worst.
-        let corner = (self.corner / SEEN).round().min(1e6) as u64;
         (
             self.uncovered,
-            corner,
+            self.seen_corner(),
             self.lines,
             self.even,
             self.customs,
@@ -255,28 +256,28 @@ fn text(now: &Tried, best: Option<&Tried>) -> String {
     } else if best.uncovered < now.uncovered {
         let (then, before) = (best.uncovered, now.uncovered);
         changes.push(format!(
-            "{then} of it and not {before} run out in the corners"
+            "{then} instead of {before} pieces end in the corners"
         ));
     }
     if now.corner.is_infinite() && best.corner.is_finite() {
         changes.push("the corners are no longer black".to_owned());
-    } else if (now.corner - best.corner).abs() >= SEEN {
+    } else if now.seen_corner() != best.seen_corner() {
         changes.push(format!(
             "the worst corner loses {:.2} stop instead of {:.2}",
             best.corner, now.corner
         ));
     }
     let counts = [
-        (best.lines, now.lines, "edges may show as a line"),
-        (
-            best.even,
-            now.even,
-            "edges are wider than the picture is high",
-        ),
+        (best.lines, now.lines, "shows as a line"),
+        (best.even, now.even, "is wider than the picture is high"),
     ];
     for (then, before, what) in counts {
-        if then != before {
-            changes.push(format!("{then} instead of {before} {what}"));
+        if then == 0 && before > 0 {
+            changes.push(format!("no edge {what} any more"));
+        } else if then < before {
+            changes.push(format!("one edge less {what}"));
+        } else if then > before {
+            changes.push(format!("one edge more {what}"));
         }
     }
     if best.customs < now.customs {

@@ -7,14 +7,13 @@ use crate::optics::pupil::{Plane, Ramp, Shape};
 use crate::recipe::kit::{Fits, Kit};
 use crate::recipe::{Recipe, RecipeError, RigDoc, STAGES, StageDoc};
 use crate::rig::camera::Compensate;
+use crate::rig::coverage::LINE_BELOW;
 use crate::rig::size::Size;
 use crate::rig::{Mount, Mounted, Setup};
 use crate::units::{Degrees, Density, Millimetres, Stops};
 
 /// Values of a profile: so many keep a straight line between them within 1e-3 of it.
 const VALUES: usize = 257;
-/// A line that is narrower than this part of the picture's height shows (as the rig's own advisory has it).
-const SHOWS: f64 = 0.06;
 /// What it then costs, in parts of the stops that it divides.
 const LINE: f64 = 0.15;
 
@@ -192,7 +191,7 @@ impl Seat {
                 Shape::Stripe => (ramp.width() - ramp.length()) / 2.0,
             },
             line: match ramp.shape() {
-                Shape::Edge | Shape::Stripe => LINE * peak * (1.0 - part / SHOWS).max(0.0),
+                Shape::Edge | Shape::Stripe => LINE * peak * (1.0 - part / LINE_BELOW).max(0.0),
                 Shape::Attenuator => 0.0,
             },
             mounted,

@@ -27,9 +27,9 @@ impl Setup {
                 "vignette",
                 Level::Caution,
                 format!(
-                    "The rig vignettes from {from:.1}° off the axis; the worst corner loses {:.2} \
-                     stop.{most}",
-                    loss.get()
+                    "The rig vignettes from {from:.1}° off the axis; the worst corner loses {}.\
+                     {most}",
+                    loss.counted()
                 ),
             ));
         }
@@ -42,9 +42,9 @@ impl Setup {
         if high > low {
             let slide = g.slide_mm();
             let text = format!(
-                "{place}: slid {slide:.1} mm, and {name} covers the frame only from {low:.1} to \
-                 {high:.1} mm."
+                "slid {slide:.1} mm, and covers the frame only from {low:.1} to {high:.1} mm"
             );
+            let text = format!("{place}: {name} is {}.", text.replace('-', "−"));
             return Advisory::new("slide", Level::Caution, text);
         }
         match self.turn_range_deg(g, view) {

@@ -2,20 +2,18 @@
 
 use super::{Advisory, Level};
 use crate::glass::Piece;
-use crate::glass::control::Kind;
 use crate::glass::law::Law;
 use crate::optics::field::View;
 use crate::optics::pupil::{Ramp, Shape};
+use crate::rig::coverage::{EVEN_ABOVE, LINE_BELOW};
 use crate::rig::{Mounted, Setup};
 use crate::units::Stops;
-use serde_json::Value;
 use std::ops::RangeInclusive;
 
-/// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one.
+/// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one: our own limit.
 const UNSEEN: f64 = 0.25;
-/// Widths of an edge that read as one, in parts of the picture's height: narrower is a line, wider an even
-/// loss (common practice, no source).
-const RIGHT: RangeInclusive<f64> = 0.06..=1.0;
+/// Widths of an edge that read as one.
+const RIGHT: RangeInclusive<f64> = LINE_BELOW..=EVEN_ABOVE;
 /// Further across than any glass reaches, mm.
 const FAR: f64 = 1e4;
 
@@ -121,21 +119,7 @@ fn other_edges(piece: &Piece) -> Vec<Piece> {
         let alike = a.shape() == b.shape() && ended;
         alike && a != b && same(piece.law()) == same(other.law())
     };
-    let words = piece.family().controls.iter().flat_map(|c| {
-        let words = match c.kind {
-            Kind::Choice { words, .. } => words,
-            _ => &[],
-        };
-        words.iter().map(move |w| (c.name, *w))
-    });
-    words
-        .filter_map(|(name, word)| {
-            let mut options = piece.options().clone();
-            options.insert(name.to_owned(), Value::from(word));
-            piece.family().piece(piece.strength(), &options).ok()
-        })
-        .filter(is_other)
-        .collect()
+    piece.choices().filter(is_other).collect()
 }
 
 /// A number as it is said: two places at most.

@@ -3,7 +3,7 @@
 use super::{Advisory, Level};
 use crate::rig::Setup;
 use crate::rig::camera::Compensate;
-use crate::rig::ledger::iso_mark;
+use crate::rig::ledger::iso_mark_above;
 use crate::units::Stops;
 
 /// Missing light that is the rounding of marks, in stops.
@@ -60,7 +60,7 @@ impl Setup {
     /// The exposure index that gives so much back.
     fn raised_index(&self, missing: Stops) -> String {
         let index = f64::from(self.camera.iso) * missing.factor();
-        match iso_mark(index) {
+        match iso_mark_above(index) {
             Some(mark) => format!("ISO {mark}"),
             None => format!("ISO {index:.0}"),
         }

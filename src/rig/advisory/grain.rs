@@ -4,7 +4,7 @@ use super::{Advisory, Level};
 use crate::optics::grain::Grain;
 use crate::rig::Setup;
 
-/// How far diffusion is past coarse, before a pupil, when it will show.
+/// How far diffusion is past coarse, before a pupil, when it will show: our own limit.
 const COARSE: f64 = 2.5;
 
 impl Setup {

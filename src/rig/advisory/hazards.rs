@@ -4,9 +4,9 @@ use super::{Advisory, Level};
 use crate::colour::spectrum::Spectrum;
 use crate::rig::{Mount, Setup};
 
-/// Density from which infrared that the glass does not stop begins to colour blacks.
+/// Density from which infrared that the glass does not stop begins to colour blacks: common practice, no source.
 const INFRARED: f64 = 1.5;
-/// Density from which glass tempts someone to look at the sun.
+/// Density from which glass tempts someone to look at the sun: our own limit.
 const SUN: f64 = 0.9;
 /// Glass in the stages from which a lens's front does not carry it, grams: common practice, no source.
 const HEAVY: f64 = 500.0;

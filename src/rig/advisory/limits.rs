@@ -5,9 +5,9 @@ use crate::optics::field::View;
 use crate::rig::Setup;
 use crate::rig::doubt::PUPIL_OFF;
 
-/// Error of an edge's width, in parts of it, that is told.
+/// Error of an edge's width, in parts of it, that is told: our own limit.
 const EDGE: f64 = 0.1;
-/// Loss at the corners beside the axis's, in stops, that is told.
+/// Loss at the corners beside the axis's, in stops, that is told: our own limit.
 const OBLIQUE: f64 = 0.15;
 
 impl Setup {

@@ -4,9 +4,9 @@ use super::{Advisory, Level};
 use crate::rig::weight::THICKNESS;
 use crate::rig::{Mount, Mounted, Place, RINGS, STAGES, Setup};
 
-/// How far stages stand apart at least, so that a tray fits between: common practice, no source.
+/// How far apart stages are proposed to stand, so that a tray fits between: common practice, no source.
 const PITCH: f64 = 6.0;
-/// Shares of a gap that are not told: a tenth of a millimetre is not seen on a rod.
+/// Slack for rounding, of millimetres and of radians.
 const EXACT: f64 = 1e-9;
 
 impl Setup {
@@ -90,7 +90,7 @@ fn collide(behind: &Mounted, front: &Mounted) -> Option<String> {
 /// Two neighbours that meet at their edges because one is tipped against the other.
 fn tips_into(behind: &Mounted, front: &Mounted) -> Option<String> {
     let reach = half_height(behind).min(half_height(front));
-    let (a, b) = (tilt(behind), tilt(front));
+    let (a, b) = (behind.tilt().radians(), front.tilt().radians());
     let needed = reach * (a.sin() - b.sin()).abs();
     let free = front.gap.get() - behind.gap.get() - THICKNESS.get();
     (needed > free + EXACT).then(|| {
@@ -103,7 +103,7 @@ fn tips_into(behind: &Mounted, front: &Mounted) -> Option<String> {
             "{} is tipped by {:.1}°: at its edge it leans {needed:.1} mm towards {}, and {free:.1} mm are \
              free. Give {} a gap of {:.1} mm or more, or tip it less.",
             leans.place,
-            tilt(leans).to_degrees().abs(),
+            leans.tilt().get().abs(),
             other.place,
             front.place,
             behind.gap.get() + THICKNESS.get() + needed
@@ -113,28 +113,20 @@ fn tips_into(behind: &Mounted, front: &Mounted) -> Option<String> {
 
 /// The glass nearest the lens, tipped into it.
 fn before_the_lens(first: &Mounted) -> Option<String> {
-    let needed = half_height(first) * tilt(first).sin().abs();
+    let needed = half_height(first) * first.tilt().radians().sin().abs();
     (needed > first.gap.get() + EXACT).then(|| {
         format!(
             "{} is tipped by {:.1}°: its edge leans {needed:.1} mm towards the lens, whose front is {:.1} mm \
              away. Give it a gap of {needed:.1} mm or more, or tip it less.",
             first.place,
-            tilt(first).to_degrees().abs(),
+            first.tilt().get().abs(),
             first.gap.get()
         )
     })
 }
 
-/// How far a glass is tipped, radians; rings are not.
-fn tilt(glass: &Mounted) -> f64 {
-    match glass.mount {
-        Mount::Ring { .. } => 0.0,
-        Mount::Tray { tilt, .. } => tilt.radians(),
-    }
-}
-
 /// Half the height of a glass as it is turned, or of its ring, mm: stages tip about a level axis.
-fn half_height(glass: &Mounted) -> f64 {
+pub(super) fn half_height(glass: &Mounted) -> f64 {
     match glass.mount {
         Mount::Ring { thread, .. } => thread.get() / 2.0,
         Mount::Tray { size, .. } => {
@@ -157,5 +149,5 @@ fn is_plain(glass: &Mounted) -> bool {
 /// Whether a glass works in a ring as well: it is not slid and not tipped.
 fn needs_no_tray(glass: &Mounted) -> bool {
     let ramp = &glass.piece.law().ramp;
-    ramp.is_none() && tilt(glass).abs() < EXACT
+    ramp.is_none() && glass.tilt().radians().abs() < EXACT
 }

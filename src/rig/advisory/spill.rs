@@ -4,21 +4,25 @@ use super::{Advisory, Level};
 use crate::optics::field::View;
 use crate::rig::Setup;
 
+/// Stray light, in parts of key, that is past seeing: a lens by itself makes half a per cent of it, a veil of
+/// a four-thousandth of key (our own limit).
+const UNSEEN: f64 = 0.05;
+/// Longest top flag that is proposed: common practice, no source.
+const LONGEST_FLAG_MM: f64 = 400.0;
+
 impl Setup {
     pub(super) fn spill_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
         let Some(stops) = self.light.spill_stops else {
             return;
         };
         let share = self.spill_share(view);
-        // Half a per cent of light at key is what a lens by itself makes of it: a veil of a four-thousandth
-        // of key is past seeing.
-        if share * stops.factor() < 0.05 {
+        if share * stops.factor() < UNSEEN {
             return;
         }
         let cure = match (self.light.spill_from_deg, self.flag_to_clear_mm(view)) {
             _ if !self.light.shade => "The shade is off: put it on, or flag the source.".to_owned(),
             (None, _) => "Flag the source, or turn it away.".to_owned(),
-            (Some(_), Some(flag)) if flag < 400.0 => {
+            (Some(_), Some(flag)) if flag < LONGEST_FLAG_MM => {
                 format!("A top flag reaching {flag:.0} mm beyond the shade keeps it off.")
             }
             (Some(_), _) => {

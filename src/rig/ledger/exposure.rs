@@ -103,6 +103,14 @@ impl Setup {
     }
 }
 
+/// The first mark of the exposure index on the third-stop scale that is not less; None off the scale.
+#[must_use]
+pub fn iso_mark_above(index: f64) -> Option<u32> {
+    // A hundredth of a stop is no mark more.
+    let enough = |mark: &u32| f64::from(*mark) >= index * 0.993;
+    MARKS.into_iter().find(enough)
+}
+
 /// The nearest mark of the exposure index on the third-stop scale; None off the scale.
 #[must_use]
 pub fn iso_mark(index: f64) -> Option<u32> {

@@ -9,7 +9,7 @@ mod exposure;
 // What the stack does to the colour of light.
 mod shift;
 
-pub use exposure::{Exposure, iso_mark};
+pub use exposure::{Exposure, iso_mark, iso_mark_above};
 pub use shift::Turned;
 
 use super::{Mounted, Setup};
@@ -98,7 +98,16 @@ impl Setup {
     #[must_use]
     pub fn spread(&self, stack: &Stack) -> Spread {
         let camera = &self.camera;
-        stack.spread(camera.focal_mm, patch(camera.sensor_mm[1], camera.focal_mm))
+        stack.spread(
+            camera.focal_mm,
+            patch(camera.framed_mm()[1], camera.focal_mm),
+        )
+    }
+
+    /// Whether the trade's tables lack some of the glass.
+    #[must_use]
+    pub fn has_untabled(&self) -> bool {
+        self.glass.iter().any(|g| g.nominal_loss().is_none())
     }
 
     /// Loss of the whole stack as the trade's tables add it up; a glass without a table entry counts
