@@ -223,7 +223,7 @@ fn piece(ui: &mut Ui, session: &Session, p: &PlaceReport) {
     if let Some(error) = p.edge_error.filter(|e| *e >= 0.005) {
         row(
             ui,
-            "Softer behind the focus",
+            "Drawn too narrow behind focus",
             &format!("by up to {:.0} %", 100.0 * error),
         );
     }

@@ -104,7 +104,7 @@ impl Found {
         let nominal =
             nominal.map_or_else(String::new, |n| format!(" ({:.2} by the tables)", n.get()));
         let left = self.left.1.map_or_else(String::new, |left| {
-            format!(", {} mireds left", signed(left))
+            format!(" by its spectrum, {} mireds left", signed(left))
         });
         format!(
             "  {:<12} {:>5} mireds: reaches {}{left}; loses {}{nominal}\n",

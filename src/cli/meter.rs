@@ -127,7 +127,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
 }
 
 /// Where the planned picture lies, for sentences.
-fn place(framing: &Framing) -> String {
+pub(super) fn place(framing: &Framing) -> String {
     let [x0, y0, x1, y1] = framing.sides();
     format!(
         "lies outside the planned picture, which goes from {x0:.3} to {x1:.3} across and from {y0:.3} to \

@@ -153,7 +153,7 @@ fn doubts(setup: &Setup, view: &View) -> String {
     for g in &setup.glass {
         if let Some(error) = setup.edge_error(g).filter(|e| *e >= 0.005) {
             t += &format!(
-                "{}: far behind the focus the edge is up to {:.0} % softer than drawn\n",
+                "{}: far behind the focus the edge is drawn up to {:.0} % narrower than it is\n",
                 g.place,
                 100.0 * error
             );

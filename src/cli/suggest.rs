@@ -1,7 +1,7 @@
 //! `foreglass suggest`: which placed glass of a kit brings a region to a level, where it goes, what it
 //! costs the rest; and which stage suits which glass of the recipe.
 
-use super::meter::{level, parse_region};
+use super::meter::{level, parse_region, place};
 use super::{Failure, json, read_framed, read_recipe, say};
 use crate::engine::Watch;
 use crate::frame::save_atomically;
@@ -63,6 +63,10 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let recipe = read_recipe(&args.recipe)?;
     let kit = args.kit.as_deref().map_or(Ok(Kit::default()), read_kit)?;
     let (still, framing) = read_framed(&args.frame, &recipe)?;
+    if framing.region(ask.region.sides()).is_none() {
+        let outside = anyhow!("--region {}: {}", args.region, place(&framing));
+        return Err(Failure::Usage(outside));
+    }
     let picture = framing.take(still.frame);
     let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default())?;
     let places = places(&recipe, &framing.view()).map_err(|e| Failure::Input(e.into()))?;

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 /// A width that a frame cannot be brought to.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the width {wanted} px is out of range: 1 to {limit} px, the frame's own width")]
+#[error("the width {wanted} px is out of range: 1 to {limit} px, the picture's own width")]
 pub struct ResizeError {
     /// The width asked for.
     pub wanted: usize,

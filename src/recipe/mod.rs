@@ -208,6 +208,10 @@ impl Recipe {
         if self.frame.clipped_stops.is_some() {
             kept.push("the level of clipped light");
         }
+        let tipped = |s: &StageDoc| s.tilt_deg.get().abs() > 0.0;
+        if self.rig.stages.iter().flatten().any(tipped) {
+            kept.push("the tilt of a stage (it counts for room and ghosts alone)");
+        }
         if kept.is_empty() {
             return Vec::new();
         }

@@ -4,7 +4,7 @@
 //!   D/√(1 − sin²θ/n²), n = 1.52, and the picture uses D. Every dye here is taken as lying in the glass's
 //!   body; glass that reflects keeps its density. Polarising sheets are left out: they are no dye.
 //! - *Depth.* A still has none: every pixel is drawn as at the focus distance s, where the bundle of rays has
-//!   shrunk to D(1 − z/s) on a glass z before the pupil. What stands far behind sees the edge up to z/s softer.
+//!   shrunk to D(1 − z/s) on a glass z before the pupil. For what stands far behind, a hard edge is drawn z/s narrower than it is, a soft one less.
 //! - *The pupil's place*, where it is estimated: an edge is f(L + D)/z wide, z counted from the pupil.
 //!
 //! Sources: refraction at a plane face (Snell) and the law of absorption (Lambert); similar triangles.

@@ -1,6 +1,7 @@
 //! What to change about a rig that vignettes. Every change is made to a copy of the rig, which is worked
 //! out anew: none is told that does not help, and each with what it leaves.
 
+use super::camera::Compensate;
 use super::geometry::{RING_PITCH, STAGE_PITCH, stage_gap_mm};
 use super::size::Size;
 use super::vignette::{BEGINS, Cause};
@@ -295,7 +296,11 @@ impl Setup {
         all
     }
 
+    /// A smaller stop; under compensation by the iris the lens is not at the stop that is told.
     fn stopped_down(&self) -> Vec<(String, Self)> {
+        if self.compensate == Compensate::Iris {
+            return Vec::new();
+        }
         let now = self.camera.stop.get();
         let stops = STOPS.into_iter().filter(|n| *n > 1.01 * now).map(|n| {
             let mut setup = self.clone();

@@ -113,6 +113,16 @@ impl Setup {
         Some((reach - self.shade.depth_mm.get()).max(0.0))
     }
 
+    /// Whether a top flag of this reach would stand in the picture.
+    #[must_use]
+    pub fn flag_is_seen(&self, reach_mm: f64, view: &View) -> bool {
+        let mut flagged = self.clone();
+        let usual = USUAL_MM.map(Extent::clamped);
+        flagged.shade.opening_mm = Some(self.shade.opening_mm.unwrap_or(usual));
+        flagged.shade.top_flag_mm = Millimetres::clamped(reach_mm);
+        flagged.shade_cuts(view).contains(&Cause::TopFlag)
+    }
+
     /// What of the shade cuts the picture: its mouth, its top flag, both or neither.
     #[must_use]
     pub fn shade_cuts(&self, view: &View) -> Vec<Cause> {

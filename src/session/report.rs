@@ -72,7 +72,7 @@ pub struct PlaceReport {
     pub edge_part: Option<f64>,
     /// What it is called: "edge", of a stripe "flank".
     pub edge_word: &'static str,
-    /// Most by which the edge is softer than drawn, in parts of it, far behind the focus.
+    /// Most by which the edge is drawn narrower than it is far behind the focus, in parts of its width.
     pub edge_error: Option<f64>,
     /// How far its tray may slide, mm.
     pub slide_range_mm: [f64; 2],

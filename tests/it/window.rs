@@ -379,7 +379,7 @@ fn figures_and_warnings_are_told_in_words() {
     });
     let h = window(session);
     let loss = h.state().session().report().unwrap().loss.get();
-    let line = format!("Light lost: {loss:.2} stop");
+    let line = format!("Light lost: {loss:.2} stops");
     assert!(h.query_by_label(&line).is_some(), "{line}");
     assert!(
         h.query_by_label_contains("Note: Glass falls").is_some(),

@@ -43,7 +43,7 @@ pub(super) fn text(setup: &Setup, view: &View) -> String {
         t += &format!("  most of it: {}\n", cause.to_string().to_lowercase());
     }
     match setup.widest_focal_mm(view) {
-        Some(f) => t += &format!("widest lens that this rig clears: {f:.1} mm\n"),
+        Some(f) => t += &format!("widest lens that this rig clears at this stop: {f:.1} mm\n"),
         None if v.cause.is_some() => {
             t += &format!("no lens up to {LONGEST:.0} mm clears this rig\n");
         }

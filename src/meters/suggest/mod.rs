@@ -278,6 +278,10 @@ pub fn suggest(
         stock,
         over,
     };
+    if search.seats.is_empty() {
+        answer.nothing = Some(words::NO_COVER.to_owned());
+        return Ok(answer);
+    }
     watch.check()?;
     let found = coarse::search(&search, answer.bare.score.total().get());
     watch.check()?;

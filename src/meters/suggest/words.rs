@@ -11,6 +11,8 @@ pub(super) const NO_STAGE: &str =
     "No stage is free: take glass out of one, or screw what need not slide into a ring.";
 pub(super) const NO_GLASS: &str =
     "The kit has no neutral grad, stripe or attenuator left that fits a tray.";
+pub(super) const NO_COVER: &str = "No neutral grad, stripe or attenuator of the kit covers this picture in a \
+    free stage: larger glass, a stage nearer the lens or a smaller stop does.";
 pub(super) const NO_BETTER: &str = "No glass of the kit does better than leaving it alone: what it \
     would take from the rest of the picture weighs more than what it brings.";
 

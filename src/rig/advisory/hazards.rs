@@ -64,6 +64,10 @@ impl Setup {
     /// Dense glass that leaves infrared alone. One piece that stops it stops it for the whole stack,
     /// at the near end as far as its cut is steep.
     fn infrared_advisory(&self, found: &mut Vec<Advisory>) {
+        // Of what passes nothing no density is known.
+        if !self.passes_light() {
+            return;
+        }
         let (cuts, passes): (Vec<_>, Vec<_>) = self
             .glass
             .iter()

@@ -46,8 +46,8 @@ impl Setup {
                 "near-subject",
                 Level::Note,
                 format!(
-                    "{}: focused {:.2} m away, what stands far behind sees the edge of {} up to {:.0} % \
-                     softer than drawn. A still has no depth: test it, or set the glass nearer the lens.",
+                    "{}: focused {:.2} m away, for what stands far behind the edge of {} is drawn up \
+                     to {:.0} % narrower than it is. A still has no depth: test it, or set the glass nearer the lens.",
                     g.place,
                     self.camera.subject_mm() / 1000.0,
                     g.piece.name(),
@@ -62,7 +62,7 @@ impl Setup {
                 Level::Note,
                 format!(
                     "At the corners, {:.0}° off the axis, light runs through the glass aslant: if it is dyed \
-                     through, they are {oblique:.2} stop darker than drawn. A longer lens evens them, and so \
+                     through, the darkest of them is {oblique:.2} stop darker than drawn. A longer lens evens them, and so \
                      does density that reflects.",
                     view.widest_angle().get()
                 ),

@@ -106,7 +106,7 @@ fn tips_into(behind: &Mounted, front: &Mounted) -> Option<String> {
             leans.tilt().get().abs(),
             other.place,
             front.place,
-            behind.gap.get() + THICKNESS.get() + needed
+            up(behind.gap.get() + THICKNESS.get() + needed)
         )
     })
 }
@@ -117,12 +117,18 @@ fn before_the_lens(first: &Mounted) -> Option<String> {
     (needed > first.gap.get() + EXACT).then(|| {
         format!(
             "{} is tipped by {:.1}°: its edge leans {needed:.1} mm towards the lens, whose front is {:.1} mm \
-             away. Give it a gap of {needed:.1} mm or more, or tip it less.",
+             away. Give it a gap of {:.1} mm or more, or tip it less.",
             first.place,
             first.tilt().get().abs(),
-            first.gap.get()
+            first.gap.get(),
+            up(needed)
         )
     })
+}
+
+/// A gap to a tenth of a millimetre, never less than it is: what is told must do.
+fn up(gap_mm: f64) -> f64 {
+    (10.0 * gap_mm - EXACT).ceil() / 10.0
 }
 
 /// Half the height of a glass as it is turned, or of its ring, mm: stages tip about a level axis.

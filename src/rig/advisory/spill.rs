@@ -22,6 +22,15 @@ impl Setup {
         let cure = match (self.light.spill_from_deg, self.flag_to_clear_mm(view)) {
             _ if !self.light.shade => "The shade is off: put it on, or flag the source.".to_owned(),
             (None, _) => "Flag the source, or turn it away.".to_owned(),
+            (Some(from), _) if from.radians().tan() < 0.5 * view.height_mm / view.focal_mm => {
+                "It stands as high as the picture reaches: what flags it is seen. Turn the source or move \
+                 the camera."
+                    .to_owned()
+            }
+            (Some(_), Some(flag)) if self.flag_is_seen(flag, view) => format!(
+                "A top flag would have to reach {flag:.0} mm beyond the shade, and the picture would see it: \
+                 flag it at the source."
+            ),
             (Some(_), Some(flag)) if flag < LONGEST_FLAG_MM => {
                 format!("A top flag reaching {flag:.0} mm beyond the shade keeps it off.")
             }

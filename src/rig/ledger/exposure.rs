@@ -87,7 +87,9 @@ impl Setup {
             return Stops::ZERO;
         };
         let given = 2.0 * (self.camera.stop.get() / widest.get()).log2();
-        Stops::clamped((self.light_loss().get() - given).max(0.0))
+        // No more than the glass takes: a bare stop that the lens does not open to was never metered.
+        let loss = self.light_loss().get();
+        Stops::clamped((loss - given).clamp(0.0, loss.max(0.0)))
     }
 
     /// Light that the chosen way of making the loss good adds to the picture. A stack that passes

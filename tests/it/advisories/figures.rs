@@ -337,7 +337,7 @@ fn the_report_weighs_and_explains() {
     let (plain, told) = (print(&[]), print(&["--explain"]));
     assert!(plain.contains("333 g of glass\n"), "{plain}");
     assert!(
-        plain.contains("Stage 1: far behind the focus the edge is up to 12 % softer"),
+        plain.contains("Stage 1: far behind the focus the edge is drawn up to 12 % narrower"),
         "{plain}"
     );
     assert!(

@@ -120,7 +120,7 @@ fn a_slide_too_far_is_told_as_one() {
     let told = codes(&s);
     let (_, text) = told.iter().find(|(c, _)| *c == "slide").expect("told");
     // 50.8 − 60·7/24 − 3.
-    assert!(text.contains("from -30.3 to 30.3 mm"), "{text}");
+    assert!(text.contains("from −30.3 to 30.3 mm"), "{text}");
     assert!(!told.iter().any(|(c, _)| *c == "coverage"), "{told:?}");
 }
 

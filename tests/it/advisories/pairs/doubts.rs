@@ -67,7 +67,7 @@ pub(super) fn doubts() -> Vec<Pair> {
             "z/s is a tenth: 100 mm of 1 m",
             near(0.995),
             near(1.005),
-            &["0.99 m away", "10 % softer"],
+            &["0.99 m away", "10 % narrower"],
         ),
         pair(
             "oblique",
