@@ -1,5 +1,5 @@
-//! Advisories: for every code a recipe that earns it and one just inside its limit that does not; every code
-//! that the source can emit is explained.
+//! Advisories: for every code a recipe that earns it and one just inside its limit that does not, or earns what
+//! the code tells below that limit; every code that the source can emit is explained.
 
 // The recipes on either side, limits worked out from formulae.
 mod pairs;
@@ -41,10 +41,19 @@ fn wrong(pair: &Pair) -> Option<String> {
         [a] => a.level == pair.level && says(&a.text),
         _ => false,
     };
-    (!right || !inside.is_empty()).then(|| {
+    let lesser = match (inside.as_slice(), pair.inside) {
+        ([], None) => true,
+        ([a], Some((level, words))) => a.level == level && a.text.contains(words),
+        _ => false,
+    };
+    // A pair that is told alike on either side holds no limit.
+    let apart = pair.inside.is_none_or(|(level, words)| {
+        level < pair.level || beyond.iter().all(|a| !a.text.contains(words))
+    });
+    (!right || !lesser || !apart).then(|| {
         format!(
-            "{code}, {limit}: {:?} with {:?} is wanted beyond it and nothing inside; {beyond:#?} and {inside:#?}",
-            pair.level, pair.says
+            "{code}, {limit}: {:?} with {:?} is wanted beyond it and {:?} inside; {beyond:#?} and {inside:#?}",
+            pair.level, pair.says, pair.inside
         )
     })
 }

@@ -6,12 +6,14 @@ mod doubts;
 mod glass;
 // Light, openings, edges.
 mod lens;
+// Codes of two levels.
+mod levels;
 
 use super::{Changes, told};
 use foreglass::rig::advisory::{Advisory, Level};
 use serde_json::{Value, json};
 
-/// A recipe that earns an advisory and one that does not.
+/// A recipe that earns an advisory and one that does not, or earns a lesser one.
 pub(crate) struct Pair {
     pub(crate) code: &'static str,
     /// What the limit is, and where it comes from.
@@ -19,10 +21,20 @@ pub(crate) struct Pair {
     pub(crate) level: Level,
     pub(crate) fires: Changes,
     pub(crate) quiet: Changes,
+    /// What is told inside the limit of a code that has another below it, and words of it.
+    pub(crate) inside: Option<(Level, &'static str)>,
     /// Words of the one that fires.
     pub(crate) says: Vec<&'static str>,
     /// Who tells it.
     pub(crate) tells: fn(&Changes) -> Vec<Advisory>,
+}
+
+impl Pair {
+    /// The same, inside whose limit the code is still told.
+    fn or(mut self, level: Level, says: &'static str) -> Self {
+        self.inside = Some((level, says));
+        self
+    }
 }
 
 pub(crate) fn all() -> Vec<Pair> {
@@ -34,6 +46,7 @@ pub(crate) fn all() -> Vec<Pair> {
         glass::hazards(),
         glass::polarisers(),
         glass::room(),
+        levels::levels(),
         doubts::doubts(),
     ]
     .into_iter()
@@ -55,6 +68,7 @@ fn pair(
         level,
         fires,
         quiet,
+        inside: None,
         says: says.to_vec(),
         tells: told,
     }

@@ -81,7 +81,7 @@ proptest! {
         focus in prop::option::of((0.3_f64.ln()..20_f64.ln()).prop_map(f64::exp)),
         pupil in 20.0..120.0_f64,
         ring in prop::option::of(40.0..101.0_f64),
-        glass in prop::collection::vec(trays(), 1..3),
+        glass in prop::collection::vec(trays(), 1..=3),
         at in prop::collection::vec((0..173_usize, 0..97_usize), 5),
     ) {
         let mut rig = vec![

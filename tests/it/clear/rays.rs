@@ -1,9 +1,9 @@
 //! Placed glass and openings against a count of rays written here from the definition: every ray goes
 //! from its point of the pupil to the point that the pixel is focused on, and meets each plane on its way.
 //!
-//! The points are an even sequence over the pupil (R. Alexander's and M. Roberts's additive recurrence on
-//! the plastic number, from memory), mapped to the disc by area. On a hard edge a million of them come
-//! within 1e-4 of the disc integral F(u), which the first test holds them to.
+//! The points are an even sequence over the pupil (the additive recurrence on the plastic number, from
+//! memory), mapped to the disc by area. On a hard edge a million of them come within 1e-4 of the disc
+//! integral F(u), which the first test holds them to.
 
 use crate::plan::setup;
 use foreglass::frame::Frame;

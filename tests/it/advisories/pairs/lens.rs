@@ -49,11 +49,12 @@ pub(super) fn light() -> Vec<Pair> {
         pair(
             "coarse",
             Caution,
-            "two threads across it: 50/N = 2",
+            "two threads across it (our own limit): 50/N = 2",
             net(25.1),
-            net(9.95),
+            net(24.9),
             &["only 2.0 threads"],
-        ),
+        )
+        .or(Note, "only 2.0 threads"),
         pair(
             "coarse",
             Note,
@@ -198,9 +199,10 @@ pub(super) fn openings() -> Vec<Pair> {
             Stop,
             "black where the circles part, at R + r",
             ringed(36.5 + r + 0.02),
-            ringed(d - 0.02),
+            ringed(36.5 + r - 0.02),
             &["black"],
-        ),
+        )
+        .or(Caution, "the worst corner loses"),
         pair(
             "slide",
             Caution,
