@@ -40,7 +40,7 @@ pub(super) fn levels() -> Vec<Pair> {
         pair(
             "two-polarisers",
             Stop,
-            "80° to one another (our own limit): Malus passes 3 %",
+            "80° to one another (our own limit; Malus: cos² 80° is 3 %)",
             sheets(80.1),
             sheets(79.9),
             &["nearly black"],
