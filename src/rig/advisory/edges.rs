@@ -18,11 +18,52 @@ const RIGHT: RangeInclusive<f64> = LINE_BELOW..=EVEN_ABOVE;
 const FAR: f64 = 1e4;
 
 impl Setup {
+    /// What is said of a glass none of whose changing density lies in the picture, and the slide that brings
+    /// it in: every pixel looks through one density of it.
+    fn edge_beyond(&self, g: &Mounted, view: &View) -> Option<String> {
+        let ramp = g.ramp().filter(|r| r.shape() != Shape::Attenuator)?;
+        let (first, last) = ramp
+            .kinks()
+            .fold((FAR, -FAR), |(a, b), k| (a.min(k), b.max(k)));
+        let depth = g.depth_mm(self);
+        let up = g.up();
+        let reach = view
+            .corners()
+            .map(|c| view.direction(c[0], c[1]))
+            .map(|d| depth * (d[0] * up[0] + d[1] * up[1]))
+            .into_iter()
+            .fold(0.0, f64::max)
+            + self.pupil().footprint_radius(depth);
+        let (place, name, slide) = (g.place, g.piece.name(), g.slide_mm());
+        let (looks, way, limit) = if slide + first > reach {
+            ("under it, where the glass is clear", "below", reach - first)
+        } else if slide + last < -reach {
+            let through = if ramp.shape() == Shape::Stripe {
+                "over it, where the glass is clear"
+            } else {
+                "through the dense side alone, as through an ND"
+            };
+            (through, "above", -reach - last)
+        } else {
+            return None;
+        };
+        let limit = format!("{limit:.1}").replace('-', "−");
+        Some(format!(
+            "{place}: slid {slide:.1} mm, the edge of {name} lies outside the picture, which looks {looks}. \
+             Slide it {way} {limit} mm to bring the edge in.",
+        )
+        .replace("slid -", "slid −"))
+    }
+
     pub(super) fn edge_advisories(&self, view: &View, found: &mut Vec<Advisory>) {
         for g in &self.glass {
             let (Some(width), Some(shape)) = (self.edge_width_mm(g), g.shape()) else {
                 continue;
             };
+            if let Some(text) = self.edge_beyond(g, view) {
+                found.push(Advisory::new("edge-out", Level::Caution, text));
+                continue;
+            }
             let (place, name) = (g.place, g.piece.name());
             let (part, word) = (width / view.height_mm, shape.word());
             let whole = self.stripe_width_mm(g).unwrap_or(width) / view.height_mm;

@@ -207,6 +207,11 @@ pub const EXPLAINED: &[(&str, &str)] = &[
         "A frame shows no more than the camera that it was seen by took in. What a wider lens would see beside it \
          has to be told, or left out.",
     ),
+    (
+        "edge-out",
+        "A glass shows only the part of itself that the picture looks through: tan θ times its distance from \
+         the entrance pupil either way, and half the pupil more. An edge beyond that is not seen.",
+    ),
 ];
 
 /// What lies behind the warnings of a code; empty for a code that is not there, which a test forbids.

@@ -221,6 +221,11 @@ pub(super) fn edges() -> Vec<Pair> {
             json!({"glass": "grad-nd", "options": {"edge": kind, "density": 0.6}, "gap_mm": gap});
         vec![lens(focal, stop, 60.0), first(grad)]
     };
+    let slid = |mm: f64| {
+        let glass =
+            json!({"glass": "grad-nd", "options": {"edge": "hard"}, "gap_mm": 40, "slide_mm": mm});
+        vec![lens(50.0, 4.0, 60.0), first(glass)]
+    };
     // 0.5(20 + 50/N) = 14 and 0.5 · 50/N = 0.06 · 14.
     let soft = 50.0 / 8.0;
     let hard = 25.0 / (0.06 * 14.0);
@@ -257,6 +262,15 @@ pub(super) fn edges() -> Vec<Pair> {
             attenuator(weak - 0.003),
             attenuator(weak + 0.003),
             &["changes by only 0.25 stop"],
+        ),
+        pair(
+            "edge-out",
+            Caution,
+            "the edge's zone past the picture's top ray and half the footprint (geometry)",
+            // z = 100 mm: 7/50 of it is 14 mm, and half the pupil 6.25 mm.
+            slid(14.0 + 6.25 + 0.1),
+            slid(14.0 + 6.25 - 0.1),
+            &["under it, where the glass is clear", "below 20.2 mm"],
         ),
         pair(
             "edge-hard",
