@@ -3,6 +3,7 @@
 use super::theme;
 pub(super) use crate::handover::words::capital;
 use crate::units::Stops;
+pub(super) use crate::units::trimmed;
 use egui::{DragValue, Label, Response, RichText, Sense, Ui, vec2};
 
 /// Width of the labels' column.
@@ -211,20 +212,6 @@ pub(super) fn heading(ui: &mut Ui, text: &str) {
 /// A note under fields.
 pub(super) fn note(ui: &mut Ui, text: &str) {
     ui.label(RichText::new(text).small().color(theme::SECOND));
-}
-
-/// A number with at most so many decimals, and no needless ones.
-pub(super) fn trimmed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    if !text.contains('.') {
-        return text;
-    }
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" {
-        "0".to_owned()
-    } else {
-        text.to_owned()
-    }
 }
 
 /// A loss in stops, never less than nothing to the eye.

@@ -63,12 +63,15 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let recipe = read_recipe(&args.recipe)?;
     let kit = args.kit.as_deref().map_or(Ok(Kit::default()), read_kit)?;
     let (still, framing) = read_framed(&args.frame, &recipe)?;
-    if framing.region(ask.region.sides()).is_none() {
-        let outside = anyhow!("--region {}: {}", args.region, place(&framing));
-        return Err(Failure::Usage(outside));
-    }
     let picture = framing.take(still.frame);
-    let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default())?;
+    let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default());
+    let answer = answer.map_err(|e| match e {
+        SuggestError::Outside => {
+            Failure::Usage(anyhow!("--region {}: {}", args.region, place(&framing)))
+        }
+        SuggestError::Recipe(e) => Failure::Input(e.into()),
+        SuggestError::Engine(e) => Failure::Work(e.into()),
+    })?;
     let places = places(&recipe, &framing.view()).map_err(|e| Failure::Input(e.into()))?;
     if let Some(path) = &args.out {
         write(path, args.option, &recipe, &answer)?;
@@ -115,16 +118,6 @@ fn read_kit(path: &Path) -> Result<Kit, Failure> {
     read()
         .with_context(|| path.display().to_string())
         .map_err(Failure::Input)
-}
-
-impl From<SuggestError> for Failure {
-    fn from(e: SuggestError) -> Self {
-        match e {
-            SuggestError::Recipe(e) => Self::Input(e.into()),
-            SuggestError::Outside => Self::Usage(e.into()),
-            SuggestError::Engine(e) => Self::Work(e.into()),
-        }
-    }
 }
 
 fn report(ask: &Ask, kit: &Kit, answer: &Answer, order: &Places) -> Value {

@@ -287,14 +287,18 @@ impl Clip {
                 Some(common(radius, r, centre[0].hypot(centre[1])))
             }
             Self::Strip { low, high, .. } => {
-                let above = |d: f64| {
-                    let u = (d / radius).clamp(-1.0, 1.0);
-                    (u.acos() - u * (1.0 - u * u).sqrt()) / PI
-                };
-                Some((above(low) - above(high)).clamp(0.0, 1.0))
+                let part = above(low / radius) - above(high / radius);
+                Some(part.clamp(0.0, 1.0))
             }
         }
     }
+}
+
+/// The part of a disc above a chord at `u` of its radius: F(u) = (acos u − u√(1−u²))/π.
+#[must_use]
+pub fn above(u: f64) -> f64 {
+    let u = u.clamp(-1.0, 1.0);
+    (u.acos() - u * (1.0 - u * u).sqrt()) / PI
 }
 
 /// The part of a disc of `radius` that lies inside one of radius `other` whose centre is `apart` away:

@@ -93,6 +93,15 @@ impl View {
         Degrees::clamped((corner / self.focal_mm).atan().to_degrees())
     }
 
+    /// How far the picture reaches along a unit vector, either way, in tangents of the field angle.
+    #[must_use]
+    pub fn reach(&self, along: [f64; 2]) -> f64 {
+        let at = self.corners().map(|c| self.direction(c[0], c[1]));
+        at.iter()
+            .map(|d| (d[0] * along[0] + d[1] * along[1]).abs())
+            .fold(0.0, f64::max)
+    }
+
     /// The four corners, mm from the centre.
     #[must_use]
     pub fn corners(&self) -> [[f64; 2]; 4] {

@@ -23,6 +23,7 @@
 //! ```
 
 pub(super) use super::bundle::Care;
+pub use super::bundle::above;
 use super::bundle::{self, Clip, Height};
 pub use super::ramp::{Ramp, Shape};
 use super::tiles::Inside;

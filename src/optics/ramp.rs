@@ -118,9 +118,16 @@ impl Ramp {
     /// Width on the glass over which the density changes at all, mm: of a stripe all of it.
     #[must_use]
     pub fn width(&self) -> f64 {
+        let [first, last] = self.ends();
+        last - first
+    }
+
+    /// The distances at which the density begins to change and has changed, mm.
+    #[must_use]
+    pub fn ends(&self) -> [f64; 2] {
         match (self.knots.first(), self.knots.last()) {
-            (Some(first), Some(last)) => last.0 - first.0,
-            _ => 0.0,
+            (Some(first), Some(last)) => [first.0, last.0],
+            _ => [0.0; 2],
         }
     }
 

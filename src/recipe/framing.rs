@@ -10,10 +10,11 @@
 //! straight, is taken for granted.
 
 use super::Recipe;
-use super::seen::{Seen, Take, plain};
+use super::seen::{Seen, Take};
 use crate::frame::{Exif, Frame, MAX_PIXELS, MAX_SIDE, crop};
 use crate::optics::field::View;
 use crate::rig::camera::{Camera, FieldOfView, Outside};
+use crate::units::trimmed;
 use std::borrow::Cow;
 
 /// The most light that a frame is filled up with: as much as a reader keeps.
@@ -204,7 +205,7 @@ impl Seen {
         Some(format!(
             "the frame's field is not known ({from} {} mm and no sensor); it is taken as the planned \
              picture",
-            plain(focal.get())
+            trimmed(focal.get(), 2)
         ))
     }
 }
@@ -237,7 +238,7 @@ impl Framing {
             height_mm: width_mm * taken[1] as f64 / taken[0] as f64,
         };
         let cropped =
-            (taken != size).then(|| format!("the frame is cropped to {}:1", plain(aspect)));
+            (taken != size).then(|| format!("the frame is cropped to {}:1", trimmed(aspect, 2)));
         let line = match (line, cropped) {
             (Some(a), Some(b)) => Some(format!("{a}; {b}")),
             (a, b) => a.or(b),

@@ -198,6 +198,25 @@ impl Recipe {
         })
     }
 
+    /// Whether it says the same as another one of everything but the glass.
+    #[must_use]
+    pub fn is_but_for_its_rig(&self, other: &Self) -> bool {
+        // Taken apart, so that no field is forgotten.
+        let Self {
+            format: _,
+            version: _,
+            name,
+            frame,
+            camera,
+            light,
+            rig: _,
+            exposure,
+            note,
+        } = self;
+        (name, frame, camera) == (&other.name, &other.frame, &other.camera)
+            && (light, exposure, note) == (&other.light, &other.exposure, &other.note)
+    }
+
     /// What the recipe says and this version keeps but does not yet apply to the picture.
     #[must_use]
     pub fn unapplied(&self) -> Vec<Advisory> {

@@ -18,7 +18,7 @@
 
 use super::RecipeError;
 use crate::frame::Exif;
-use crate::units::{Degrees, Extent, FNumber, Metres, Seconds};
+use crate::units::{Degrees, Extent, FNumber, Metres, Seconds, trimmed};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -232,10 +232,10 @@ impl Seen {
         let by_pair =
             |(sensor, focal): ([Extent; 2], Extent)| 0.5 * spanned(sensor, size) / focal.get();
         let on = |(sensor, focal): ([Extent; 2], Extent)| {
-            let [w, h] = sensor.map(|mm| plain(mm.get()));
-            format!("{} mm on {w} × {h} mm", plain(focal.get()))
+            let [w, h] = sensor.map(|mm| trimmed(mm.get(), 2));
+            format!("{} mm on {w} × {h} mm", trimmed(focal.get(), 2))
         };
-        let terms = |mm: Extent| format!("{} mm in 36 × 24 terms", plain(mm.get()));
+        let terms = |mm: Extent| format!("{} mm in 36 × 24 terms", trimmed(mm.get(), 2));
         let (tangent, from, source) = match (self.field_deg.value, pair, equal) {
             (Some(_), ..) => {
                 self.source = "told".to_owned();
@@ -282,12 +282,13 @@ impl Seen {
     /// Every value in words: what it is called, the value, where it came from.
     #[must_use]
     pub fn rows(&self) -> Vec<(&'static str, Option<String>, Origin)> {
-        let mm = |mm: Extent| format!("{} mm", plain(mm.get()));
+        let mm = |mm: Extent| format!("{} mm", trimmed(mm.get(), 2));
         let time = |s: Seconds| match s.get() {
-            s if s < 0.3 => format!("1/{} s", plain(1.0 / s)),
-            s => format!("{} s", plain(s)),
+            s if s < 0.3 => format!("1/{} s", trimmed(1.0 / s, 2)),
+            s => format!("{} s", trimmed(s, 2)),
         };
-        let on = |[w, h]: [Extent; 2]| format!("{} × {} mm", plain(w.get()), plain(h.get()));
+        let on =
+            |[w, h]: [Extent; 2]| format!("{} × {} mm", trimmed(w.get(), 2), trimmed(h.get(), 2));
         let (focal, equal) = (&self.focal_mm, &self.focal_35_mm);
         let field = |d: Degrees| format!("{:.1}°", d.get());
         vec![
@@ -305,7 +306,9 @@ impl Seen {
             ),
             (
                 "stop",
-                self.stop.value.map(|n| format!("f/{}", plain(n.get()))),
+                self.stop
+                    .value
+                    .map(|n| format!("f/{}", trimmed(n.get(), 2))),
                 self.stop.origin,
             ),
             (
@@ -320,17 +323,13 @@ impl Seen {
             ),
             (
                 "focus",
-                self.focus_m.value.map(|m| format!("{} m", plain(m.get()))),
+                self.focus_m
+                    .value
+                    .map(|m| format!("{} m", trimmed(m.get(), 2))),
                 self.focus_m.origin,
             ),
         ]
     }
-}
-
-/// A number with at most two decimals, and no needless ones.
-pub(super) fn plain(value: f64) -> String {
-    let text = format!("{value:.2}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// Sides of a picture of a shape whose diagonal is known.

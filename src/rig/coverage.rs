@@ -44,15 +44,9 @@ impl Setup {
     #[must_use]
     pub fn attenuator_span(&self, glass: &Mounted, view: &View) -> Option<Stops> {
         let ramp = glass.ramp().filter(|r| r.shape() == Shape::Attenuator)?;
-        let (up, depth) = (glass.up(), glass.depth_mm(self));
-        let reach = view.corners().map(|c| {
-            let at = view.direction(c[0], c[1]);
-            depth * (at[0] * up[0] + at[1] * up[1])
-        });
-        let density = |mm: f64| ramp.density(mm - glass.slide_mm());
-        let darkest = reach.iter().map(|mm| density(*mm)).fold(0.0, f64::max);
-        let lightest = reach.iter().map(|mm| density(*mm)).fold(darkest, f64::min);
-        Some(Stops::from(Density::clamped(darkest - lightest)))
+        let reach = glass.depth_mm(self) * view.reach(glass.up());
+        let [below, above] = [-reach, reach].map(|mm| ramp.density(mm - glass.slide_mm()));
+        Some(Stops::from(Density::clamped((above - below).abs())))
     }
 
     /// How far the tray may slide either way before its glass no longer covers `view`, mm; zero both
@@ -66,12 +60,7 @@ impl Setup {
             return [0.0; 2];
         }
         let (up, depth) = (glass.up(), glass.depth_mm(self));
-        // The corners lie alike about the axis, so that both ways are as far.
-        let reach = |axis: [f64; 2]| {
-            let corners = view.corners().map(|c| view.direction(c[0], c[1]));
-            let away = corners.map(|at| depth * (at[0] * axis[0] + at[1] * axis[1]));
-            away.iter().fold(0.0, |reach: f64, mm| reach.max(mm.abs()))
-        };
+        let reach = |axis: [f64; 2]| depth * view.reach(axis);
         let footprint = self.pupil().footprint_radius(depth);
         let [wide, high] = size.sides_mm();
         let beside = wide / 2.0 - reach([up[1], -up[0]]) - footprint;

@@ -73,8 +73,8 @@ impl Setup {
         Stops::clamped(view.corners().iter().map(gain).fold(0.0, f64::max))
     }
 
-    /// Most by which an edge's width is off where something far stands behind the focus, over the width
-    /// that it is drawn with at a hard edge; None for glass without an edge.
+    /// Most by which an edge's width is off where something far stands behind the focus, over its true
+    /// width: of a hard edge z/s, of a soft one less. None for glass without an edge.
     #[must_use]
     pub fn edge_error(&self, glass: &Mounted) -> Option<f64> {
         let has_edge = matches!(glass.shape(), Some(Shape::Edge | Shape::Stripe));

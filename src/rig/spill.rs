@@ -22,9 +22,9 @@
 use super::Setup;
 use super::vignette::Cause;
 use crate::optics::field::View;
+use crate::optics::pupil::above;
 use crate::units::{Extent, Millimetres};
 use serde::{Deserialize, Serialize};
-use std::f64::consts::PI;
 
 /// The matte box's shade and top flag.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -70,8 +70,7 @@ pub fn lit(from_deg: f64, height: f64, depth: f64, radius: f64) -> f64 {
         return 0.0;
     }
     let shadow = height - depth * from_deg.to_radians().tan();
-    let u = (shadow / radius).clamp(-1.0, 1.0);
-    1.0 - (u.acos() - u * (1.0 - u * u).sqrt()) / PI
+    1.0 - above(shadow / radius)
 }
 
 impl Setup {

@@ -29,7 +29,7 @@ pub(super) struct Desk {
     kit: Arc<Kit>,
     file: Option<PathBuf>,
     under_way: Option<(u64, Watch)>,
-    advice: Option<Box<Advice>>,
+    advice: Option<Arc<Advice>>,
 }
 
 impl Session {
@@ -99,8 +99,8 @@ impl Session {
 
     /// The last answer.
     #[must_use]
-    pub fn advice(&self) -> Option<&Advice> {
-        self.desk.advice.as_deref()
+    pub const fn advice(&self) -> Option<&Arc<Advice>> {
+        self.desk.advice.as_ref()
     }
 
     /// Whether the look is still the one that the last answer is for, or that with one of its options.
@@ -109,14 +109,12 @@ impl Session {
         let Some(advice) = self.advice() else {
             return false;
         };
-        let now = self.recipe();
+        let (now, then) = (self.recipe(), &advice.recipe);
         let rigs = advice.answer.options.iter().map(|o| &o.rig);
         let known = rigs
-            .chain([&advice.recipe.rig, &advice.places.rig])
+            .chain([&then.rig, &advice.places.rig])
             .any(|rig| *rig == now.rig);
-        let mut rest = advice.recipe.clone();
-        rest.rig = now.rig.clone();
-        known && rest == *now
+        known && now.is_but_for_its_rig(then)
     }
 
     /// Which of the answer's options stands in the rig.
@@ -161,7 +159,7 @@ impl Session {
         }
     }
 
-    pub(super) fn take_advice(&mut self, ticket: u64, result: Result<Box<Advice>, String>) {
+    pub(super) fn take_advice(&mut self, ticket: u64, result: Result<Arc<Advice>, String>) {
         if self.desk.under_way.as_ref().is_none_or(|w| w.0 != ticket) {
             return;
         }
@@ -187,7 +185,7 @@ struct Job {
 fn start(teller: Teller, job: Job) -> std::io::Result<()> {
     files::thread("advice", move || {
         let ticket = job.ticket;
-        let result = advise(job).map(Box::new);
+        let result = advise(job).map(Arc::new);
         teller.tell(Event::Advice { ticket, result });
     })
 }
@@ -202,6 +200,12 @@ fn advise(job: Job) -> Result<Advice, String> {
         ask,
         ..
     } = job;
+    // Another lens may have been set, and its picture not be cut yet.
+    let ladder = if ladder.is_cut_as(&framing) {
+        ladder
+    } else {
+        Arc::new(ladder.recut(framing.clone()))
+    };
     // The search reduces the picture further.
     let picture = ladder.at(Detail::Preview);
     let answer =

@@ -91,7 +91,7 @@ enum Event {
     },
     Advice {
         ticket: u64,
-        result: Result<Box<Advice>, String>,
+        result: Result<Arc<Advice>, String>,
     },
     Saved {
         path: PathBuf,

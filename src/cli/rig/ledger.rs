@@ -7,7 +7,7 @@ use crate::handover::words;
 use crate::rig::camera::Compensate;
 use crate::rig::ledger::{Turned, iso_mark};
 use crate::rig::{Mounted, Setup};
-use crate::units::{Kelvin, Mireds, Stops};
+use crate::units::{Kelvin, Mireds, Stops, trimmed};
 use serde_json::{Value, json};
 
 /// A loss as a number; None of what passes nothing.
@@ -141,13 +141,13 @@ fn made_good(setup: &Setup) -> String {
     t += &format!(
         "  set {mark}{} instead of {mark}{}{}\n",
         stop(e.stop_to_set),
-        trimmed(setup.marked_stop()),
+        trimmed(setup.marked_stop(), 2),
         chosen(Compensate::Iris)
     );
     if let Some(widest) = setup.widest_marked().filter(|_| short) {
         t += &format!(
             "    the lens opens to {mark}{}: {} missing\n",
-            trimmed(widest),
+            trimmed(widest, 2),
             counted(e.stops_missing)
         );
     }
@@ -252,11 +252,6 @@ fn stop(n: f64) -> String {
     } else {
         format!("{exact} ({barrel})")
     }
-}
-
-/// A stop as it was given.
-fn trimmed(n: f64) -> String {
-    format!("{}", (n * 100.0).round() / 100.0)
 }
 
 /// What a glass's row in JSON gains.

@@ -14,7 +14,7 @@ use crate::units::{Degrees, Density, Millimetres, Stops};
 
 /// Values of a profile: so many keep a straight line between them within 1e-3 of it.
 const VALUES: usize = 257;
-/// What it then costs, in parts of the stops that it divides.
+/// What a line that shows costs, in parts of the stops that it divides.
 const LINE: f64 = 0.15;
 
 /// Alike pieces of the kit that change across themselves and are neutral.
@@ -153,9 +153,7 @@ impl Seat {
         let (pupil, depth, ramp) = (setup.pupil(), plane.depth_mm, plane.ramp.clone());
         let radius = pupil.footprint_radius(depth).abs();
         let ends = |reach: f64| {
-            let kinks: Vec<f64> = ramp.kinks().collect();
-            let low = kinks.iter().copied().fold(f64::INFINITY, f64::min);
-            let high = kinks.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let [low, high] = ramp.ends();
             (low - reach, high + reach)
         };
         // A pixel that looks along the axis, through the edge slid by −mm.
@@ -223,18 +221,15 @@ impl Seat {
         if free <= 0.0 || wide + self.radius + 1e-6 >= self.sides[0] / 2.0 {
             return None;
         }
-        let (mut low, mut high) = (0.0_f64, 0.0_f64);
-        for kink in self.ramp.kinks() {
-            low = low.min(-tall - self.radius - kink);
-            high = high.max(tall + self.radius - kink);
-        }
+        let [first, last] = self.ramp.ends();
+        let low = (-tall - self.radius - last).min(0.0);
+        let high = (tall + self.radius - first).max(0.0);
         Some([low.max(-free), high.min(free)])
     }
 
     /// How far the picture's corners reach on the glass along a direction.
     fn reach(&self, view: &View, along: [f64; 2]) -> f64 {
-        let corner = |c: &[f64; 2]| (c[0] * along[0] + c[1] * along[1]).abs();
-        view.corners().iter().map(corner).fold(0.0, f64::max) / view.focal_mm * self.depth
+        self.depth * view.reach(along)
     }
 
     /// What a line that shows costs.

@@ -7,7 +7,7 @@ use crate::optics::field::View;
 use crate::optics::pupil::{Ramp, Shape};
 use crate::rig::coverage::{EVEN_ABOVE, LINE_BELOW};
 use crate::rig::{Mounted, Setup};
-use crate::units::Stops;
+use crate::units::{Stops, trimmed};
 use std::ops::RangeInclusive;
 
 /// Change of an attenuator's loss over the picture, in stops, below which it is not seen as one: our own limit.
@@ -22,18 +22,9 @@ impl Setup {
     /// it in: every pixel looks through one density of it.
     fn edge_beyond(&self, g: &Mounted, view: &View) -> Option<String> {
         let ramp = g.ramp().filter(|r| r.shape() != Shape::Attenuator)?;
-        let (first, last) = ramp
-            .kinks()
-            .fold((FAR, -FAR), |(a, b), k| (a.min(k), b.max(k)));
+        let [first, last] = ramp.ends();
         let depth = g.depth_mm(self);
-        let up = g.up();
-        let reach = view
-            .corners()
-            .map(|c| view.direction(c[0], c[1]))
-            .map(|d| depth * (d[0] * up[0] + d[1] * up[1]))
-            .into_iter()
-            .fold(0.0, f64::max)
-            + self.pupil().footprint_radius(depth);
+        let reach = depth * view.reach(g.up()) + self.pupil().footprint_radius(depth);
         let (place, name, slide) = (g.place, g.piece.name(), g.slide_mm());
         let (looks, way, limit) = if slide + first > reach {
             ("under it, where the glass is clear", "below", reach - first)
@@ -114,8 +105,8 @@ impl Setup {
     fn right_edge(&self, glass: &Mounted, view: &View, else_take: &str) -> String {
         let lens = format!(
             "{} mm and f/{}",
-            rounded(self.camera.focal_mm.get()),
-            rounded(self.working_stop())
+            trimmed(self.camera.focal_mm.get(), 2),
+            trimmed(self.working_stop(), 2)
         );
         let part = |piece: Piece| {
             let name = piece.name().to_owned();
@@ -161,9 +152,4 @@ fn other_edges(piece: &Piece) -> Vec<Piece> {
         alike && a != b && same(piece.law()) == same(other.law())
     };
     piece.choices().filter(is_other).collect()
-}
-
-/// A number as it is said: two places at most.
-fn rounded(value: f64) -> f64 {
-    (100.0 * value).round() / 100.0
 }

@@ -1,7 +1,7 @@
 //! What can hurt people, gear or the picture.
 
 use super::{Advisory, Level};
-use crate::colour::spectrum::Spectrum;
+use crate::rig::ledger::stack_tau;
 use crate::rig::{Mount, Setup};
 
 /// Density from which infrared that the glass does not stop begins to colour blacks: common practice, no source.
@@ -72,9 +72,7 @@ impl Setup {
             .glass
             .iter()
             .partition(|g| g.piece.law().stops_infrared);
-        let through = passes.iter().fold(Spectrum::constant(1.0), |tau, g| {
-            tau.product(&g.piece.law().tau)
-        });
+        let through = stack_tau(passes.iter().copied());
         let clearest = through.samples().iter().copied().fold(0.0, f64::max);
         let placed: f64 = passes.iter().map(|g| g.density_on_axis()).sum();
         let density = placed - clearest.max(1e-9).log10();

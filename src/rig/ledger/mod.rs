@@ -150,8 +150,9 @@ impl Mounted {
 
 /// Transmittance of all uniform colour of some glass, faces included.
 #[must_use]
-pub fn stack_tau(glass: &[Mounted]) -> Spectrum {
-    glass.iter().fold(Spectrum::constant(1.0), |tau, g| {
+pub fn stack_tau<'a>(glass: impl IntoIterator<Item = &'a Mounted>) -> Spectrum {
+    let all = glass.into_iter();
+    all.fold(Spectrum::constant(1.0), |tau, g| {
         tau.product(&g.piece.law().tau)
     })
 }
