@@ -273,3 +273,41 @@ fn the_window_sets_the_shade() {
     click(&mut h, "Shade on the matte box");
     assert!(!codes(&h).contains(&"shade"), "taken off");
 }
+
+/// A search asked for in the same breath as another lens is made on that lens's part of the still.
+#[test]
+fn a_search_takes_the_picture_of_the_lens_that_is_set() {
+    let folder = TempDir::new().unwrap();
+    let seen = |focal: f64| {
+        let mut s = sky(folder.path());
+        s.change("Seen across", None, |r| {
+            r.frame.seen_by =
+                serde_json::from_value(serde_json::json!({"field_deg": 60.0})).unwrap();
+            r.camera.focal_mm = Extent::clamped(focal);
+            Ok(())
+        });
+        s
+    };
+    let metered = |s: &mut Session| {
+        let region = Region::new([0.0, 0.0, 1.0, 1.0]).unwrap();
+        s.seek(Ask { region, ..ask() });
+        until(s, "advice", |s| !s.is_seeking());
+        s.advice().expect("an answer").answer.metered.get()
+    };
+    let mut settled = seen(85.0);
+    until(&mut settled, "its picture", |s| !s.is_rendering());
+    let wanted = metered(&mut settled);
+    let mut hasty = seen(30.0);
+    until(&mut hasty, "its picture", |s| !s.is_rendering());
+    let wider = metered(&mut hasty);
+    hasty.change("Focal length", None, |r| {
+        r.camera.focal_mm = Extent::clamped(85.0);
+        Ok(())
+    });
+    let got = metered(&mut hasty);
+    assert!(
+        (wider - wanted).abs() > 0.05,
+        "the sky's share differs: {wider} {wanted}"
+    );
+    assert!((got - wanted).abs() < 1e-9, "{got} is not {wanted}");
+}
