@@ -1,7 +1,7 @@
 //! `foreglass meter`: what a spot meter reads of a frame, bare and through glass, and what the glass
 //! does to its blacks and its texture.
 
-use super::{Failure, json, read_frame, read_framed, read_recipe, say};
+use super::{Failure, Lit, json, read_frame, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::meters::spot::spot;
 use crate::meters::texture::Texture;
@@ -79,12 +79,12 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         .map_err(|e| Failure::Input(e.into()))?;
     let (frame, framing) = match &recipe {
         Some(recipe) => {
-            let (still, framing) = read_framed(&args.frame, recipe)?;
+            let (Lit { still, .. }, framing) = read_framed(&args.frame, recipe)?;
             (framing.take(still.frame), framing)
         }
         // Without a plan all of the frame is read.
         None => {
-            let frame = read_frame(&args.frame, &Recipe::default())?.frame;
+            let frame = read_frame(&args.frame, &Recipe::default())?.still.frame;
             let size = [frame.width(), frame.height()];
             (frame, Recipe::default().unframed(size))
         }

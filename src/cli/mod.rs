@@ -16,10 +16,12 @@ mod sheet;
 mod suggest;
 
 use crate::engine::{Choice, EngineError};
+use crate::frame::restore::Told;
 use crate::frame::{ReadError, Still};
 use crate::recipe::{Framing, Recipe};
 use anyhow::Context as _;
 use clap::{Parser, Subcommand};
+use std::borrow::Cow;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -152,16 +154,30 @@ pub fn read_recipe(path: &Path) -> Result<Recipe, Failure> {
         .map_err(Failure::Input)
 }
 
-/// Reads a frame as its recipe says.
-fn read_frame(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
-    crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+/// A still as its recipe would have it: the scene's light, and the planned picture's place in it.
+struct Lit {
+    /// The still; its frame is the scene's light, as far as the recipe brings it back.
+    still: Still,
+    /// How it was brought back.
+    told: Told,
 }
 
-/// Reads a frame as its recipe says, and finds the planned picture's place in it.
-fn read_framed(path: &Path, recipe: &Recipe) -> Result<(Still, Framing), Failure> {
-    let still = read_frame(path, recipe)?;
-    let framing = framed(path, &still, recipe)?;
-    Ok((still, framing))
+/// Reads a frame as its recipe says, and brings its light back.
+fn read_frame(path: &Path, recipe: &Recipe) -> Result<Lit, Failure> {
+    let mut still = crate::frame::read(path, recipe.frame.encoding)?;
+    let restored = recipe.light(&still);
+    let told = restored.told;
+    if let Cow::Owned(light) = restored.frame {
+        still.frame = light;
+    }
+    Ok(Lit { still, told })
+}
+
+/// The same, and finds the planned picture's place in it.
+fn read_framed(path: &Path, recipe: &Recipe) -> Result<(Lit, Framing), Failure> {
+    let lit = read_frame(path, recipe)?;
+    let framing = framed(path, &lit.still, recipe)?;
+    Ok((lit, framing))
 }
 
 /// The planned picture's place in a frame.

@@ -1,6 +1,6 @@
 //! `foreglass render`: a frame through a recipe's glass, into a file.
 
-use super::{EngineName, Failure, read_framed, read_recipe, say};
+use super::{EngineName, Failure, Lit, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Used, Watch};
 use crate::frame::{self, Kind, Output, OutputSpace};
 use crate::gpu;
@@ -51,7 +51,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
 
     let mut clock = Clock::start();
-    let (still, framing) = read_framed(&args.frame, &recipe)?;
+    let (Lit { still, .. }, framing) = read_framed(&args.frame, &recipe)?;
     let picture = framing.take(still.frame);
     let picture = match args.width {
         Some(width) => frame::to_width(&picture, width).map_err(|e| Failure::Usage(e.into()))?,

@@ -7,7 +7,7 @@ pub(in crate::cli) mod ledger;
 // What the rig clips, and what to change about it.
 mod vignette;
 
-use super::{Failure, figures, json, read_framed, read_recipe, say};
+use super::{Failure, Lit, figures, json, read_framed, read_recipe, say};
 use crate::optics::field::View;
 use crate::optics::pupil::Shape;
 use crate::recipe::Recipe;
@@ -40,7 +40,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
     let framed = match &args.frame {
         Some(path) => {
-            let (still, framing) = read_framed(path, &recipe)?;
+            let (Lit { still, .. }, framing) = read_framed(path, &recipe)?;
             let seen = recipe.seen(&still.exif, [still.frame.width(), still.frame.height()]);
             Some((seen, framing))
         }

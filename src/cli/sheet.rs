@@ -1,6 +1,6 @@
 //! `foreglass sheet`: a reference sheet for the grade and the director.
 
-use super::{Failure, framed, read_frame, read_recipe};
+use super::{Failure, Lit, framed, read_frame, read_recipe};
 use crate::handover::{DPI, SheetError, sheet_of, write_sheet};
 use std::path::PathBuf;
 
@@ -31,7 +31,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         looks.push((recipe, setup));
     }
     let (first, _) = &looks[0];
-    let still = read_frame(&args.frame, first)?;
+    let Lit { still, .. } = read_frame(&args.frame, first)?;
     let framings = looks
         .iter()
         .map(|(recipe, _)| framed(&args.frame, &still, recipe))

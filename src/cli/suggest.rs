@@ -2,7 +2,7 @@
 //! costs the rest; and which stage suits which glass of the recipe.
 
 use super::meter::{level, parse_region, place};
-use super::{Failure, json, read_framed, read_recipe, say};
+use super::{Failure, Lit, json, read_framed, read_recipe, say};
 use crate::engine::Watch;
 use crate::frame::save_atomically;
 use crate::meters::suggest::{
@@ -62,7 +62,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     };
     let recipe = read_recipe(&args.recipe)?;
     let kit = args.kit.as_deref().map_or(Ok(Kit::default()), read_kit)?;
-    let (still, framing) = read_framed(&args.frame, &recipe)?;
+    let (Lit { still, .. }, framing) = read_framed(&args.frame, &recipe)?;
     let picture = framing.take(still.frame);
     let answer = suggest(&picture, &framing, &recipe, &kit, &ask, &Watch::default());
     let answer = answer.map_err(|e| match e {

@@ -5,6 +5,7 @@ use super::exif::Exif;
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
 use super::matrix::{self, mul};
+use super::native::Native;
 use super::orient::Orientation;
 use super::{Frame, decode::Still};
 use crate::colour::Matrix3;
@@ -72,6 +73,22 @@ impl Recipe {
         })
     }
 
+    /// The way back to the channels that the codes stand for.
+    fn native(&self) -> Native {
+        // Every matrix here comes of primaries that span a plane; a damaged profile's may not.
+        let inverse = self.matrix.inverse();
+        let (to_working, from_working) = match inverse {
+            Some(inverse) => (self.matrix, inverse),
+            None => (Matrix3::IDENTITY, Matrix3::IDENTITY),
+        };
+        Native {
+            to_working,
+            from_working,
+            for_display: false,
+            clipped: None,
+        }
+    }
+
     fn free(space: Space, curve: Curve, words: String) -> Self {
         Self {
             lanes: [(); 3].map(|()| Lane::Curve(curve)),
@@ -118,6 +135,7 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         how,
         bits: raw.bits,
         exif: raw.exif,
+        native: recipe.native(),
     })
 }
 

@@ -13,6 +13,7 @@ mod atomic;
 mod crop;
 mod decode;
 mod develop;
+mod disc;
 mod encode;
 mod encoding;
 mod exif;
@@ -20,14 +21,19 @@ mod guard;
 mod icc;
 mod limits;
 mod matrix;
+mod native;
 mod orient;
 mod profile;
 mod resize;
 mod table;
 
+// Back to the scene's light: the picture curve and clipped light.
+pub mod restore;
+
 pub use atomic::save_atomically;
 pub use crop::crop;
 pub use decode::{Still, read, read_bytes};
+pub use disc::Disc;
 pub use encode::{
     Kind, Output, OutputSpace, UnknownSpace, WriteError, encode_png_rgb8, to_srgb8, write,
     write_bytes,
@@ -35,6 +41,7 @@ pub use encode::{
 pub use encoding::{Encoding, UnknownEncoding};
 pub use exif::Exif;
 pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
+pub use native::{Clipped, Native};
 pub use resize::{ResizeError, to_width};
 
 /// An index beyond a picture's border, mirrored into `0..length`: the edge pixel is repeated.

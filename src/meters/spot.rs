@@ -1,7 +1,6 @@
 //! A spot meter: the mean light over a small disc, in stops against key.
 
-use crate::colour::primaries::luminance;
-use crate::frame::Frame;
+use crate::frame::{Disc, Frame};
 use crate::units::Stops;
 
 /// Level of the mean luminance over a disc, log₂(Y/0.18).
@@ -11,31 +10,8 @@ use crate::units::Stops;
 /// centre always counts. No light reads as the lowest level there is.
 #[must_use]
 pub fn spot(frame: &Frame, x: f64, y: f64, radius: f64) -> Stops {
-    let (width, height) = (frame.width(), frame.height());
-    let (cx, cy) = (x * width as f64, y * height as f64);
-    let r = radius * width as f64;
-    let inside = |c: f64, limit: usize| (c.max(0.0) as usize).min(limit - 1);
-    let (columns, rows) = (
-        inside(cx - r, width)..=inside(cx + r, width),
-        inside(cy - r, height)..=inside(cy + r, height),
-    );
-    let centre = (inside(cx, width), inside(cy, height));
-    let mut sum = 0.0;
-    let mut count = 0_u32;
-    for py in rows {
-        for px in columns.clone() {
-            let (dx, dy) = (px as f64 + 0.5 - cx, py as f64 + 0.5 - cy);
-            if dx * dx + dy * dy <= r * r || (px, py) == centre {
-                sum += f64::from(luminance(frame.pixel(px, py)));
-                count += 1;
-            }
-        }
-    }
-    Stops::clamped(
-        (sum / f64::from(count) / f64::from(Frame::KEY))
-            .max(0.0)
-            .log2(),
-    )
+    let light = Disc { x, y, radius }.mean(frame);
+    Stops::clamped((light / f64::from(Frame::KEY)).max(0.0).log2())
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 
 // What every versioned document has in common.
 mod document;
+// How a frame is read and brought back to the scene's light.
+mod frame;
 // Which part of a frame the planned camera would see.
 mod framing;
 // The glass there is to choose from.
@@ -17,16 +19,16 @@ mod seen;
 mod texts;
 
 pub use crate::rig::{RINGS, STAGES};
+pub use frame::{ClippedArea, FrameDoc, Pin, SPOT};
 pub use framing::{Framing, FramingError};
 pub use places::{RigDoc, RingDoc, StageDoc};
 pub use seen::{Known, Origin, Seen, SeenBy, Take};
 pub use texts::option_text;
 
-use crate::frame::Encoding;
 use crate::rig::Setup;
 use crate::rig::advisory::{Advisory, Level};
 use crate::rig::camera::{Camera, Compensate, Light};
-use crate::units::{Degrees, Fraction, Stops};
+use crate::units::Degrees;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -79,36 +81,6 @@ pub struct Recipe {
     /// A note for whoever reads it next.
     #[serde(default)]
     pub note: String,
-}
-
-/// How the frame is read.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(deny_unknown_fields, default)]
-pub struct FrameDoc {
-    /// How codes become light.
-    pub encoding: Encoding,
-    /// A LUT for viewing; None is plain encoding.
-    pub view: Option<String>,
-    /// The camera that the frame was seen by.
-    pub seen_by: Option<SeenBy>,
-    /// How much of the frame the planned picture is.
-    pub take: Take,
-    /// Level of clipped light, in stops against key.
-    pub clipped_stops: Option<Stops>,
-    /// Points whose light was metered.
-    pub pins: Vec<Pin>,
-}
-
-/// A metered point of the frame.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Pin {
-    /// Across, 0 to 1 from the left.
-    pub x: Fraction,
-    /// Down, 0 to 1 from the top.
-    pub y: Fraction,
-    /// What the meter said, in stops against key.
-    pub stops: Stops,
 }
 
 /// How the loss is made good.
@@ -185,6 +157,7 @@ impl Recipe {
     pub fn setup(&self) -> Result<Setup, RecipeError> {
         self.check_camera()?;
         self.frame.seen_by.as_ref().map_or(Ok(()), SeenBy::check)?;
+        self.frame.check()?;
         if let Some(view) = &self.frame.view {
             let message = format!("viewing LUT \"{view}\": viewing through a LUT is not there yet");
             return Err(RecipeError::at("frame.view", message));
@@ -221,12 +194,6 @@ impl Recipe {
     #[must_use]
     pub fn unapplied(&self) -> Vec<Advisory> {
         let mut kept = Vec::new();
-        if !self.frame.pins.is_empty() {
-            kept.push("metered pins (a search for glass reads them)");
-        }
-        if self.frame.clipped_stops.is_some() {
-            kept.push("the level of clipped light");
-        }
         let tipped = |s: &StageDoc| s.tilt_deg.get().abs() > 0.0;
         if self.rig.stages.iter().flatten().any(tipped) {
             kept.push("the tilt of a stage (it counts for room and ghosts alone)");

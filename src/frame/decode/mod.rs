@@ -12,6 +12,7 @@ use super::encoding::Encoding;
 use super::exif::Exif;
 use super::guard::guarded;
 use super::limits::{Fault, MAX_FILE_BYTES, ReadError, one_line};
+use super::native::Native;
 use sniff::Content;
 use std::fs::File;
 use std::io::Read as _;
@@ -20,7 +21,7 @@ use std::path::Path;
 /// A still that was read.
 #[derive(Debug, Clone)]
 pub struct Still {
-    /// Its light.
+    /// Its light by plain decoding; [`restore()`](super::restore::restore) brings it nearer to the scene's.
     pub frame: Frame,
     /// The encoding that was used. [`Encoding::Auto`] stays where the file's own colour data was
     /// followed and no other word says the same: an ICC profile, an EXR's chromaticities.
@@ -32,6 +33,8 @@ pub struct Still {
     pub bits: u8,
     /// What the file says about the camera; nothing where it is silent.
     pub exif: Exif,
+    /// The way back to the file's own channels, and what was cut off there.
+    pub native: Native,
 }
 
 /// Reads a still from a file: PNG, JPEG, TIFF or EXR, told by its content and not by its name.

@@ -209,7 +209,7 @@ pub fn suggest(
     watch: &Watch,
 ) -> Result<Answer, SuggestError> {
     let base = recipe.setup()?;
-    let pinned = scene::pinned(&recipe.frame.pins, ask.region);
+    let pinned = scene::pinned(&recipe.frame, ask.region);
     let metered_by = match (ask.level, pinned) {
         (Some(_), _) => Metered::Told,
         (None, Some((_, count))) => Metered::Pins(count),

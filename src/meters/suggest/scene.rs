@@ -4,7 +4,7 @@ use super::super::Region;
 use crate::colour::primaries::luminance;
 use crate::frame::{Frame, to_width};
 use crate::optics::field::View;
-use crate::recipe::Pin;
+use crate::recipe::FrameDoc;
 use crate::units::Stops;
 
 /// Width at which pictures are made for the search: a level over a region needs no more.
@@ -75,12 +75,14 @@ fn seen_at(view: &View, [x, y]: [f64; 2]) -> [f64; 2] {
 }
 
 /// The mean light of the pins that lie in a region, and how many there are.
-pub(super) fn pinned(pins: &[Pin], region: Region) -> Option<(Stops, usize)> {
+pub(super) fn pinned(frame: &FrameDoc, region: Region) -> Option<(Stops, usize)> {
     let [x0, y0, x1, y1] = region.sides;
-    let inside: Vec<f64> = pins
+    let inside: Vec<f64> = frame
+        .pins
         .iter()
         .filter(|p| (x0..=x1).contains(&p.x.get()) && (y0..=y1).contains(&p.y.get()))
-        .map(|p| p.stops.factor())
+        .filter_map(|p| frame.level(p))
+        .map(Stops::factor)
         .collect();
     let mean = inside.iter().sum::<f64>() / inside.len() as f64;
     (!inside.is_empty()).then(|| (Stops::clamped(mean.log2()), inside.len()))

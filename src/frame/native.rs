@@ -1,0 +1,44 @@
+//! The channels that a file's own codes stand for, and where they ran out.
+
+use super::Disc;
+use crate::colour::Matrix3;
+use std::sync::Arc;
+
+/// The way from working light back to a file's own channels, and what was cut off there.
+#[derive(Debug, Clone)]
+pub struct Native {
+    /// From the file's channels, linear, to working light.
+    pub to_working: Matrix3,
+    /// And back.
+    pub from_working: Matrix3,
+    /// Whether its encoding is one made for a display, behind which a camera's picture curve is to be
+    /// expected.
+    pub for_display: bool,
+    /// The samples that were cut off; None where none were.
+    pub clipped: Option<Arc<Clipped>>,
+}
+
+/// The samples of a picture that were cut off at the top of their range.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Clipped {
+    /// For every pixel, rows from the top: bit 0 red, bit 1 green, bit 2 blue.
+    pub channels: Vec<u8>,
+    /// The plainly decoded light of the code at which each channel ends, in the file's own channels.
+    pub ceiling: [f32; 3],
+}
+
+impl Native {
+    /// Whether most of a disc lies on clipped light.
+    #[must_use]
+    pub fn is_clipped(&self, disc: Disc, width: usize, height: usize) -> bool {
+        let Some(clipped) = &self.clipped else {
+            return false;
+        };
+        let (lost, all) = disc
+            .pixels(width, height)
+            .fold((0_usize, 0_usize), |(lost, all), i| {
+                (lost + usize::from(clipped.channels[i] != 0), all + 1)
+            });
+        2 * lost > all
+    }
+}

@@ -1,0 +1,190 @@
+//! From what a camera made of a scene back to the scene's light, as far as a meter's readings allow.
+//!
+//! A file's codes, decoded plainly, are the light of a display. A camera put its own picture curve between
+//! the scene and them, and cut off whatever was brighter than its white. Both are undone here in the
+//! file's own channels, where the camera did them: first the picture curve ([`Curve`]), channel by channel,
+//! through the points that were metered; then light that was clipped is given the level that was metered
+//! and a smooth course from its rim ([`raise`]).
+//!
+//! Nothing here is measured of the camera: where no reading tells, the frame stays as it was decoded.
+
+// The picture curve, through pins.
+mod curve;
+// Clipped light, brought back to its level.
+mod raise;
+
+pub use curve::{Curve, CurveTold, Shape};
+pub use raise::{AreaTold, ClippedTold};
+
+use super::{Disc, Frame, Still, matrix};
+use crate::units::{Fraction, Stops};
+use std::borrow::Cow;
+
+/// What is known of a frame's light beside its codes.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Ask {
+    /// Points that were metered.
+    pub pins: Vec<Pin>,
+    /// What is taken for the camera's picture curve where no pins tell.
+    pub assume: Assume,
+    /// The level of clipped light that no area and no pin tells; None leaves it as it is.
+    pub clipped: Option<Stops>,
+    /// Where the hue of clipped light comes from, unless an area says otherwise.
+    pub hue: Hue,
+    /// Areas whose clipped light was metered.
+    pub areas: Vec<Area>,
+}
+
+/// A metered point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pin {
+    /// Where, and how large the meter's spot was there.
+    pub disc: Disc,
+    /// What the meter said, in stops against key.
+    pub stops: Stops,
+}
+
+/// An area whose clipped light was metered.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Area {
+    /// Left, top, right, bottom in 0..1 of the frame.
+    pub sides: [Fraction; 4],
+    /// The mean level of the clipped light in it, in stops against key.
+    pub stops: Stops,
+    /// Where its hue comes from; None as [`Ask::hue`] says.
+    pub hue: Option<Hue>,
+}
+
+/// What is taken for the camera's picture curve where no pins tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Assume {
+    /// Nothing: the light is what the encoding says.
+    #[default]
+    Plain,
+    /// A camera's usual contrast: see [`Curve`].
+    Typical,
+}
+
+/// Where the hue of clipped light comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Hue {
+    /// From the light at its rim, and neutral where there is none.
+    #[default]
+    Rim,
+    /// Neutral: the camera's white.
+    Neutral,
+}
+
+/// What became of a pin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// The picture curve goes by it.
+    Curve,
+    /// It lies on clipped light and gives that its level.
+    Level,
+    /// It contradicts the others, and was left out.
+    Outlier,
+    /// There is no light there to go by.
+    Dark,
+}
+
+/// A pin against the restored frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PinTold {
+    /// What became of it.
+    pub role: Role,
+    /// What the meter said.
+    pub said: Stops,
+    /// What the frame reads there by plain decoding.
+    pub plain: Stops,
+    /// What it reads there now.
+    pub now: Stops,
+}
+
+impl PinTold {
+    /// How far the restored frame is over what the meter said.
+    #[must_use]
+    pub fn residual(&self) -> Stops {
+        self.now - self.said
+    }
+}
+
+/// A frame as the scene's light, and how it came to be.
+#[derive(Debug, Clone)]
+pub struct Restored<'a> {
+    /// Scene light; the still's own frame where there was nothing to undo.
+    pub frame: Cow<'a, Frame>,
+    /// How.
+    pub told: Told,
+}
+
+/// How a frame was brought back.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Told {
+    /// The picture curve.
+    pub curve: CurveTold,
+    /// Every pin, in the order in which they were asked.
+    pub pins: Vec<PinTold>,
+    /// Clipped light.
+    pub clipped: ClippedTold,
+}
+
+impl Told {
+    /// What was done, in sentences; none where the frame is as it was decoded.
+    #[must_use]
+    pub fn lines(&self) -> Vec<String> {
+        let mut lines = self.curve.lines(&self.pins);
+        lines.extend(self.clipped.lines());
+        lines
+    }
+}
+
+/// The scene's light of a still.
+#[must_use]
+pub fn restore<'a>(still: &'a Still, ask: &Ask) -> Restored<'a> {
+    let native = &still.native;
+    let frame = &still.frame;
+    let (width, height) = (frame.width(), frame.height());
+    let on_clipped: Vec<bool> = ask
+        .pins
+        .iter()
+        .map(|pin| native.is_clipped(pin.disc, width, height))
+        .collect();
+    let fitted = Curve::fit(still, ask, &on_clipped);
+    let levels = raise::Levels::of(ask, &on_clipped);
+    let untouched = fitted.curve.is_plain() && (levels.is_empty() || native.clipped.is_none());
+    let (frame, clipped) = if untouched {
+        (Cow::Borrowed(frame), raise::look(still, &levels))
+    } else {
+        let mut planes = frame.planes().clone();
+        matrix::apply(&native.from_working, &mut planes);
+        fitted.curve.apply(&mut planes);
+        let told = raise::raise(&mut planes, still, &fitted.curve, &levels);
+        matrix::apply(&native.to_working, &mut planes);
+        (Cow::Owned(Frame::from_planes(width, height, planes)), told)
+    };
+    let level = |frame: &Frame, disc: Disc| {
+        Stops::clamped((disc.mean(frame) / f64::from(Frame::KEY)).max(0.0).log2())
+    };
+    let pins = ask
+        .pins
+        .iter()
+        .zip(&fitted.roles)
+        .map(|(pin, role)| PinTold {
+            role: *role,
+            said: pin.stops,
+            plain: level(&still.frame, pin.disc),
+            now: level(&frame, pin.disc),
+        })
+        .collect();
+    Restored {
+        frame,
+        told: Told {
+            curve: fitted.told,
+            pins,
+            clipped,
+        },
+    }
+}
