@@ -165,7 +165,7 @@ struct Lit {
 /// Reads a frame as its recipe says, and brings its light back.
 fn read_frame(path: &Path, recipe: &Recipe) -> Result<Lit, Failure> {
     let mut still = crate::frame::read(path, recipe.frame.encoding)?;
-    let restored = recipe.light(&still);
+    let restored = recipe.light(still.decoded());
     let told = restored.told;
     if let Cow::Owned(light) = restored.frame {
         still.frame = light;

@@ -28,6 +28,17 @@ pub struct Clipped {
 }
 
 impl Native {
+    /// Of light that is no file's: its channels are those of working light, and nothing was cut off.
+    #[must_use]
+    pub const fn working() -> Self {
+        Self {
+            to_working: Matrix3::IDENTITY,
+            from_working: Matrix3::IDENTITY,
+            for_display: false,
+            clipped: None,
+        }
+    }
+
     /// Whether most of a disc lies on clipped light.
     #[must_use]
     pub fn is_clipped(&self, disc: Disc, width: usize, height: usize) -> bool {

@@ -1,8 +1,8 @@
 //! How a frame is read and brought back to the scene's light, as it is written down.
 
 use super::{Recipe, RecipeError, SeenBy, Take};
-use crate::frame::restore::{self, Assume, Hue, Restored, restore};
-use crate::frame::{Disc, Encoding, Still};
+use crate::frame::restore::{self, Assume, Decoded, Hue, Restored, restore};
+use crate::frame::{Disc, Encoding};
 use crate::units::{Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use std::ops::RangeInclusive;
@@ -177,7 +177,7 @@ impl FrameDoc {
 impl Recipe {
     /// The scene's light of a still, as far as this recipe's pins and levels bring it back.
     #[must_use]
-    pub fn light<'a>(&self, still: &'a Still) -> Restored<'a> {
+    pub fn light<'a>(&self, still: Decoded<'a>) -> Restored<'a> {
         restore(still, &self.frame.ask())
     }
 }

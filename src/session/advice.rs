@@ -201,10 +201,11 @@ fn advise(job: Job) -> Result<Advice, String> {
         ..
     } = job;
     // Another lens may have been set, and its picture not be cut yet.
-    let ladder = if ladder.is_cut_as(&framing) {
+    let light = recipe.frame.ask();
+    let ladder = if ladder.is_cut_as(&light, &framing) {
         ladder
     } else {
-        Arc::new(ladder.recut(framing.clone()))
+        Arc::new(ladder.recut(&light, framing.clone()))
     };
     // The search reduces the picture further.
     let picture = ladder.at(Detail::Preview);

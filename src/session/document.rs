@@ -132,8 +132,11 @@ impl Session {
         self.held = path::held(self.recipe());
         // A name or a note changes nothing that is seen.
         let framing = self.framed();
-        if setup != self.setup || framing != self.framing || self.report.is_none() {
+        let light = self.recipe().frame.ask();
+        let same = setup == self.setup && framing == self.framing && light == self.light;
+        if !same || self.report.is_none() {
             self.setup = setup;
+            self.light = light;
             self.order();
         }
         self.follow_encoding();

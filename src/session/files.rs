@@ -1,6 +1,6 @@
 //! Reading and writing files, each on a thread of its own, told back as events.
 
-use super::ladder::Ladder;
+use super::ladder::{Ladder, Plain};
 use super::{Event, Teller, Wanted, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Exif, Frame, Output, save_atomically};
@@ -8,6 +8,7 @@ use crate::handover::{DPI, sheet_of, today, write_sheet};
 use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, Recipe, option_text};
 use crate::rig::Setup;
+use std::borrow::Cow;
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -24,6 +25,7 @@ pub(super) enum Source {
 
 /// A still that was read and made ready.
 pub(super) struct Loaded {
+    pub(super) plain: Arc<Plain>,
     pub(super) ladder: Arc<Ladder>,
     pub(super) how: String,
     pub(super) exif: Exif,
@@ -52,8 +54,8 @@ pub enum What {
 /// An export to be made.
 pub(super) struct Export {
     pub(super) target: Exported,
-    /// The still as it came.
-    pub(super) frame: Arc<Frame>,
+    /// The still as it was decoded.
+    pub(super) still: Arc<Plain>,
     pub(super) exif: Exif,
     pub(super) frame_name: String,
     pub(super) recipe: Recipe,
@@ -112,10 +114,14 @@ pub(super) fn read_still(
                 let size = [still.frame.width(), still.frame.height()];
                 let framing = recipe.framing(&still.exif, size);
                 let framing = framing.unwrap_or_else(|_| recipe.unframed(size));
+                let (how, exif) = (still.how.clone(), still.exif);
+                let plain = Arc::new(Plain::of(still));
+                let ladder = Ladder::new(Arc::clone(&plain), recipe.frame.ask(), framing);
                 Ok(Loaded {
-                    ladder: Arc::new(Ladder::new(still.frame, framing)),
-                    how: still.how,
-                    exif: still.exif,
+                    plain,
+                    ladder: Arc::new(ladder),
+                    how,
+                    exif,
                 })
             }
             Err(e) => Err(sentence(&e.to_string())),
@@ -233,14 +239,15 @@ fn write_export(job: &Export) -> Result<(), String> {
         What::Sheet => write_reference(job),
         What::Bare(output) => {
             let framing = framing(job)?;
-            frame::write(path, &framing.picture(&job.frame), &output).map_err(|e| e.to_string())
+            let light = light(job);
+            frame::write(path, &framing.picture(&light), &output).map_err(|e| e.to_string())
         }
         What::Glass(output) => {
             // Said before the work, not after it.
             frame::Kind::of(path).map_err(|e| e.to_string())?;
             let framing = framing(job)?;
             let plan = engine::plan_over(&job.setup, framing.view());
-            let picture = framing.picture(&job.frame).into_owned();
+            let picture = framing.picture(&light(job)).into_owned();
             let (picture, _) = Engine::default()
                 .render(picture, &plan, Choice::Auto, watch)
                 .map_err(|e| e.to_string())?;
@@ -250,10 +257,14 @@ fn write_export(job: &Export) -> Result<(), String> {
     }
 }
 
+/// The scene's light of the still.
+fn light(job: &Export) -> Cow<'_, Frame> {
+    job.recipe.light(job.still.decoded()).frame
+}
+
 /// The planned picture's place in the still.
 fn framing(job: &Export) -> Result<Framing, String> {
-    let size = [job.frame.width(), job.frame.height()];
-    let framing = job.recipe.framing(&job.exif, size);
+    let framing = job.recipe.framing(&job.exif, job.still.size());
     framing.map_err(|e| e.to_string())
 }
 
@@ -266,7 +277,7 @@ fn write_reference(job: &Export) -> Result<(), String> {
     };
     let framing = framing(job)?;
     let looks = [(&job.recipe, &job.setup, &framing)];
-    let sheet = sheet_of(title, &job.frame_name, &job.frame, &looks, &today())
+    let sheet = sheet_of(title, &job.frame_name, &light(job), &looks, &today())
         .map_err(|e| e.to_string())?;
     job.target.watch.check().map_err(|e| e.to_string())?;
     write_sheet(&job.target.path, &sheet, DPI).map_err(|e| e.to_string())

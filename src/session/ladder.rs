@@ -2,7 +2,8 @@
 //! worth showing.
 
 use super::shown::{Keep, Shown};
-use crate::frame::{Frame, to_width};
+use crate::frame::restore::{Ask, Decoded, Told, restore};
+use crate::frame::{Frame, Native, Still, to_width};
 use crate::recipe::Framing;
 use std::borrow::Cow;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -26,13 +27,67 @@ pub enum Detail {
     Full,
 }
 
+/// A still as it was decoded.
+#[derive(Debug)]
+pub(super) struct Plain {
+    id: u64,
+    /// Its plainly decoded light.
+    pub(super) frame: Arc<Frame>,
+    /// The way back to the channels of its codes.
+    native: Native,
+}
+
+impl Plain {
+    pub(super) fn of(still: Still) -> Self {
+        Self {
+            id: next_id(),
+            frame: Arc::new(still.frame),
+            native: still.native,
+        }
+    }
+
+    /// What a restoration begins with.
+    pub(super) fn decoded(&self) -> Decoded<'_> {
+        Decoded {
+            frame: &self.frame,
+            native: &self.native,
+        }
+    }
+
+    /// Pixels across and down.
+    pub(super) fn size(&self) -> [usize; 2] {
+        [self.frame.width(), self.frame.height()]
+    }
+}
+
+/// The scene's light of a still, and what was asked of it.
+struct Light {
+    ask: Ask,
+    frame: Arc<Frame>,
+    told: Told,
+}
+
+impl Light {
+    fn of(still: &Plain, ask: Ask) -> Self {
+        let restored = restore(still.decoded(), &ask);
+        let frame = match restored.frame {
+            Cow::Borrowed(_) => Arc::clone(&still.frame),
+            Cow::Owned(frame) => Arc::new(frame),
+        };
+        Self {
+            ask,
+            frame,
+            told: restored.told,
+        }
+    }
+}
+
 /// The planned picture in a still, and its smaller selves.
 pub(super) struct Ladder {
     id: u64,
     /// Which still it was cut from.
-    still: u64,
-    /// The still as it came.
-    frame: Arc<Frame>,
+    still: Arc<Plain>,
+    light: Arc<Light>,
     framing: Framing,
     original: Arc<Frame>,
     coarse: Option<Arc<Frame>>,
@@ -43,21 +98,26 @@ pub(super) struct Ladder {
 }
 
 impl Ladder {
-    /// Makes the quick and the fine size, and the bare picture.
-    pub(super) fn new(frame: Frame, framing: Framing) -> Self {
-        let id = next_id();
-        Self::cut(Arc::new(frame), id, framing)
+    /// Brings the still's light back, and makes the quick and the fine size and the bare picture.
+    pub(super) fn new(still: Arc<Plain>, ask: Ask, framing: Framing) -> Self {
+        let light = Arc::new(Light::of(&still, ask));
+        Self::cut(still, light, framing)
     }
 
     /// Another picture out of the same still.
-    pub(super) fn recut(&self, framing: Framing) -> Self {
-        Self::cut(Arc::clone(&self.frame), self.still, framing)
+    pub(super) fn recut(&self, ask: &Ask, framing: Framing) -> Self {
+        let light = if self.light.ask == *ask {
+            Arc::clone(&self.light)
+        } else {
+            Arc::new(Light::of(&self.still, ask.clone()))
+        };
+        Self::cut(Arc::clone(&self.still), light, framing)
     }
 
-    fn cut(frame: Arc<Frame>, still: u64, framing: Framing) -> Self {
+    fn cut(still: Arc<Plain>, light: Arc<Light>, framing: Framing) -> Self {
         let id = next_id();
-        let original = match framing.picture(&frame) {
-            Cow::Borrowed(_) => Arc::clone(&frame),
+        let original = match framing.picture(&light.frame) {
+            Cow::Borrowed(_) => Arc::clone(&light.frame),
             Cow::Owned(picture) => Arc::new(picture),
         };
         let preview = at_most(&original, PREVIEW);
@@ -77,7 +137,7 @@ impl Ladder {
         Self {
             id,
             still,
-            frame,
+            light,
             framing,
             original,
             coarse,
@@ -92,23 +152,24 @@ impl Ladder {
         self.id
     }
 
-    pub(super) const fn still(&self) -> u64 {
-        self.still
+    /// Which still it was cut from.
+    pub(super) fn still(&self) -> u64 {
+        self.still.id
     }
 
-    /// Whether it is the picture that a framing takes.
-    pub(super) fn is_cut_as(&self, framing: &Framing) -> bool {
-        self.framing.takes_as(framing)
+    /// Whether it is the picture that a framing takes of the light that is asked for.
+    pub(super) fn is_cut_as(&self, ask: &Ask, framing: &Framing) -> bool {
+        self.light.ask == *ask && self.framing.takes_as(framing)
+    }
+
+    /// How the still's light was brought back.
+    pub(super) fn told(&self) -> &Told {
+        &self.light.told
     }
 
     /// Pixels across and down of the picture.
     pub(super) fn size(&self) -> [usize; 2] {
         [self.original.width(), self.original.height()]
-    }
-
-    /// The still as it came.
-    pub(super) const fn frame(&self) -> &Arc<Frame> {
-        &self.frame
     }
 
     /// The bare picture at the size that is worked on.
@@ -183,8 +244,14 @@ mod tests {
     use crate::recipe::Recipe;
 
     fn whole(width: usize, height: usize) -> Ladder {
-        let framing = Recipe::default().unframed([width, height]);
-        Ladder::new(Frame::black(width, height), framing)
+        let recipe = Recipe::default();
+        let framing = recipe.unframed([width, height]);
+        let still = Plain {
+            id: next_id(),
+            frame: Arc::new(Frame::black(width, height)),
+            native: Native::working(),
+        };
+        Ladder::new(Arc::new(still), recipe.frame.ask(), framing)
     }
 
     #[test]

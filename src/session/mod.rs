@@ -41,6 +41,7 @@ pub use shown::{Mip, Shown};
 pub use still::StillInfo;
 
 use crate::frame::Encoding;
+use crate::frame::restore::Ask;
 use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
@@ -142,6 +143,8 @@ pub struct Session {
     saved: Recipe,
     file: Option<PathBuf>,
     setup: Setup,
+    /// What the look asks of the still's light.
+    light: Ask,
     /// The planned picture's place in the still that is open.
     framing: Option<Result<Framing, FramingError>>,
     held: Vec<Held>,
@@ -211,6 +214,7 @@ impl Session {
             history: History::new(recipe),
             file: None,
             setup,
+            light: Ask::default(),
             framing: None,
             still: None,
             detail: Detail::Preview,

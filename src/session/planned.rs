@@ -2,7 +2,7 @@
 
 use super::Session;
 use super::ladder::Ladder;
-use super::render::Order;
+use super::render::{Order, Wanted};
 use crate::recipe::{Framing, FramingError, Seen};
 use crate::rig::advisory::{Advisory, Level};
 use std::sync::Arc;
@@ -46,7 +46,11 @@ impl Session {
         };
         let mut unapplied = self.recipe().unapplied();
         let picture = match (&self.still, &self.framing) {
-            (Some(open), Some(Ok(framing))) => Some((Arc::clone(&open.ladder), framing.clone())),
+            (Some(open), Some(Ok(framing))) => Some(Wanted {
+                known: Arc::clone(&open.ladder),
+                ask: self.recipe().frame.ask(),
+                framing: framing.clone(),
+            }),
             (_, Some(Err(e))) => {
                 // What was made for another framing would be wrong.
                 self.glass = None;

@@ -9,6 +9,7 @@ use super::report::Report;
 use super::shown::{Keep, Shown};
 use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::frame::restore::Ask;
 use crate::recipe::Framing;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
@@ -23,11 +24,21 @@ const SOON: Duration = Duration::from_millis(60);
 /// What a picture is made of.
 pub(super) struct Order {
     pub(super) number: u64,
-    /// The still, as it was last cut, and the planned picture's place in it; None: figures only.
-    pub(super) picture: Option<(Arc<Ladder>, Framing)>,
+    /// The picture that is wanted; None: figures only.
+    pub(super) picture: Option<Wanted>,
     pub(super) setup: Setup,
     pub(super) unapplied: Vec<Advisory>,
     pub(super) detail: Detail,
+}
+
+/// Which picture of a still is wanted.
+pub(super) struct Wanted {
+    /// The still, as it was last cut.
+    pub(super) known: Arc<Ladder>,
+    /// What is asked of its light.
+    pub(super) ask: Ask,
+    /// The planned picture's place in it.
+    pub(super) framing: Framing,
 }
 
 /// The thread and its one waiting order.
@@ -159,15 +170,16 @@ struct Worker {
 
 impl Worker {
     fn serve(&mut self, desk: &Desk, teller: &Teller, order: &Order) -> Result<(), EngineError> {
-        let Some((known, framing)) = &order.picture else {
+        let Some(wanted) = &order.picture else {
             self.report(teller, order, None);
             return Ok(());
         };
-        if self.still != known.still() {
-            self.still = known.still();
+        if self.still != wanted.known.still() {
+            self.still = wanted.known.still();
             self.fine_took = Duration::MAX;
         }
-        let ladder = &self.cut(known, framing);
+        let framing = &wanted.framing;
+        let ladder = &self.cut(wanted);
         let mut details = vec![Detail::Preview];
         if ladder.has(Detail::Coarse) && self.fine_took > SOON {
             details.insert(0, Detail::Coarse);
@@ -218,16 +230,21 @@ impl Worker {
         Ok(())
     }
 
-    /// The picture that a framing takes out of a still: cut again only where it is another one.
-    fn cut(&mut self, known: &Arc<Ladder>, framing: &Framing) -> Arc<Ladder> {
-        if known.is_cut_as(framing) {
+    /// The picture that is wanted out of a still: made again only where it is another one.
+    fn cut(&mut self, wanted: &Wanted) -> Arc<Ladder> {
+        let Wanted {
+            known,
+            ask,
+            framing,
+        } = wanted;
+        if known.is_cut_as(ask, framing) {
             return Arc::clone(known);
         }
-        let last = self.cut.as_ref();
-        let last = last.filter(|l| l.still() == known.still() && l.is_cut_as(framing));
+        // What was cut last may not have been shown yet.
+        let last = self.cut.as_ref().filter(|l| l.still() == known.still());
         let cut = match last {
-            Some(last) => Arc::clone(last),
-            None => Arc::new(known.recut(framing.clone())),
+            Some(last) if last.is_cut_as(ask, framing) => Arc::clone(last),
+            last => Arc::new(last.unwrap_or(known).recut(ask, framing.clone())),
         };
         self.cut = Some(Arc::clone(&cut));
         cut

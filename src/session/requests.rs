@@ -119,7 +119,7 @@ impl Session {
         };
         let job = files::Export {
             target: export.clone(),
-            frame: Arc::clone(open.ladder.frame()),
+            still: Arc::clone(&open.plain),
             exif: open.exif,
             frame_name: open.source.name(),
             recipe: self.recipe().clone(),

@@ -2,7 +2,8 @@
 
 use super::Session;
 use super::files::{Loaded, Source};
-use super::ladder::Ladder;
+use super::ladder::{Ladder, Plain};
+use crate::frame::restore::Told;
 use crate::frame::{Encoding, Exif};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -12,6 +13,7 @@ use std::sync::Arc;
 pub(super) struct Open {
     pub(super) source: Source,
     pub(super) asked: Encoding,
+    pub(super) plain: Arc<Plain>,
     pub(super) ladder: Arc<Ladder>,
     pub(super) how: String,
     pub(super) exif: Exif,
@@ -20,8 +22,7 @@ pub(super) struct Open {
 impl Open {
     /// Pixels across and down of the still as it came.
     pub(super) fn size(&self) -> [usize; 2] {
-        let frame = self.ladder.frame();
-        [frame.width(), frame.height()]
+        self.plain.size()
     }
 }
 
@@ -54,6 +55,13 @@ impl Session {
         })
     }
 
+    /// How the light of the picture that is shown was brought back: the picture curve, the pins, clipped
+    /// light.
+    #[must_use]
+    pub fn restored(&self) -> Option<&Told> {
+        Some(self.still.as_ref()?.ladder.told())
+    }
+
     pub(super) fn take_still(
         &mut self,
         source: Source,
@@ -61,7 +69,12 @@ impl Session {
         result: Result<Loaded, String>,
     ) {
         match result {
-            Ok(Loaded { ladder, how, exif }) => {
+            Ok(Loaded {
+                plain,
+                ladder,
+                how,
+                exif,
+            }) => {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
@@ -69,6 +82,7 @@ impl Session {
                 self.still = Some(Open {
                     source,
                     asked,
+                    plain,
                     ladder,
                     how,
                     exif,

@@ -1,7 +1,6 @@
 //! The picture curve, undone.
 
-use super::{Ask, PinTold, Role};
-use crate::frame::Still;
+use super::{Ask, Decoded, PinTold, Role};
 
 /// A monotone curve from a channel's plainly decoded light to the scene's.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,7 +38,7 @@ pub(super) struct Fitted {
 
 impl Curve {
     /// The curve that a still's pins ask for.
-    pub(super) fn fit(_still: &Still, ask: &Ask, on_clipped: &[bool]) -> Fitted {
+    pub(super) fn fit(_still: &Decoded<'_>, ask: &Ask, on_clipped: &[bool]) -> Fitted {
         let role = |on: &bool| if *on { Role::Level } else { Role::Curve };
         Fitted {
             curve: Self {},

@@ -16,9 +16,29 @@ mod raise;
 pub use curve::{Curve, CurveTold, Shape};
 pub use raise::{AreaTold, ClippedTold};
 
-use super::{Disc, Frame, Still, matrix};
+use super::{Disc, Frame, Native, Still, matrix};
 use crate::units::{Fraction, Stops};
 use std::borrow::Cow;
+
+/// A still's plainly decoded light, and the way back to the channels of its codes.
+#[derive(Debug, Clone, Copy)]
+pub struct Decoded<'a> {
+    /// Its light.
+    pub frame: &'a Frame,
+    /// The way back.
+    pub native: &'a Native,
+}
+
+impl Still {
+    /// What a restoration begins with.
+    #[must_use]
+    pub const fn decoded(&self) -> Decoded<'_> {
+        Decoded {
+            frame: &self.frame,
+            native: &self.native,
+        }
+    }
+}
 
 /// What is known of a frame's light beside its codes.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -143,25 +163,24 @@ impl Told {
 
 /// The scene's light of a still.
 #[must_use]
-pub fn restore<'a>(still: &'a Still, ask: &Ask) -> Restored<'a> {
-    let native = &still.native;
-    let frame = &still.frame;
+pub fn restore<'a>(still: Decoded<'a>, ask: &Ask) -> Restored<'a> {
+    let Decoded { frame, native } = still;
     let (width, height) = (frame.width(), frame.height());
     let on_clipped: Vec<bool> = ask
         .pins
         .iter()
         .map(|pin| native.is_clipped(pin.disc, width, height))
         .collect();
-    let fitted = Curve::fit(still, ask, &on_clipped);
+    let fitted = Curve::fit(&still, ask, &on_clipped);
     let levels = raise::Levels::of(ask, &on_clipped);
     let untouched = fitted.curve.is_plain() && (levels.is_empty() || native.clipped.is_none());
     let (frame, clipped) = if untouched {
-        (Cow::Borrowed(frame), raise::look(still, &levels))
+        (Cow::Borrowed(frame), raise::look(&still, &levels))
     } else {
         let mut planes = frame.planes().clone();
         matrix::apply(&native.from_working, &mut planes);
         fitted.curve.apply(&mut planes);
-        let told = raise::raise(&mut planes, still, &fitted.curve, &levels);
+        let told = raise::raise(&mut planes, &still, &fitted.curve, &levels);
         matrix::apply(&native.to_working, &mut planes);
         (Cow::Owned(Frame::from_planes(width, height, planes)), told)
     };
@@ -175,7 +194,7 @@ pub fn restore<'a>(still: &'a Still, ask: &Ask) -> Restored<'a> {
         .map(|(pin, role)| PinTold {
             role: *role,
             said: pin.stops,
-            plain: level(&still.frame, pin.disc),
+            plain: level(still.frame, pin.disc),
             now: level(&frame, pin.disc),
         })
         .collect();

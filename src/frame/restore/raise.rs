@@ -1,7 +1,6 @@
 //! Clipped light, brought back to its level.
 
-use super::{Area, Ask, Curve, Hue, Pin};
-use crate::frame::Still;
+use super::{Area, Ask, Curve, Decoded, Hue, Pin};
 use crate::units::Stops;
 
 /// What there is to tell of clipped light.
@@ -52,14 +51,14 @@ impl Levels {
 }
 
 /// What is clipped, nothing changed.
-pub(super) fn look(_still: &Still, _levels: &Levels) -> ClippedTold {
+pub(super) fn look(_still: &Decoded<'_>, _levels: &Levels) -> ClippedTold {
     ClippedTold::default()
 }
 
 /// Gives clipped light its level, in planes of the file's own channels behind the picture curve.
 pub(super) fn raise(
     _planes: &mut [Vec<f32>; 3],
-    still: &Still,
+    still: &Decoded<'_>,
     _curve: &Curve,
     levels: &Levels,
 ) -> ClippedTold {
