@@ -1,7 +1,8 @@
 //! Holding a region back: what it is to come down to, and which glass of the kit does it.
 
 use super::fields::{self, Number};
-use super::mark::Mark;
+use super::mark::{Drawn, Marked, Marks, Tool};
+use super::metered;
 use super::theme;
 use crate::meters::Region;
 use crate::meters::suggest::{Ask, Suggestion};
@@ -9,7 +10,6 @@ use crate::session::{Advice, Session};
 use crate::units::Stops;
 use egui::{RichText, ScrollArea, Ui};
 
-const PERCENT: Number = Number::new(0.0, 100.0, 0.2, 1).suffix(" %");
 const LEVEL: Number = Number::new(-10.0, 16.0, 0.05, 2).suffix(" stops");
 
 /// How the panel stands.
@@ -33,23 +33,28 @@ impl Default for HoldBack {
 
 impl HoldBack {
     /// Shows the panel.
-    pub(super) fn show(&mut self, ui: &mut Ui, session: &mut Session, mark: &mut Mark) {
+    pub(super) fn show(&mut self, ui: &mut Ui, session: &mut Session, marks: &mut Marks) {
+        if let Some(Marked::Sides(sides)) = marks.take(Tool::Region) {
+            marks.region = Some(sides);
+        }
         ui.label(RichText::new("Hold back").heading());
         fields::note(
             ui,
             "Mark what is too bright, say where it is to come down to, and see which grads of the kit do it.",
         );
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
-            region(ui, session.still().is_some(), mark);
+            region(ui, session.still().is_some(), marks);
             self.levels(ui);
             self.kit(ui, session);
-            self.search(ui, session, mark);
+            self.search(ui, session, marks);
             if let Some(advice) = session.advice().cloned() {
                 options(ui, session, &advice);
                 order(ui, session, &advice);
             }
             ui.add_space(8.0);
         });
+        let drawn = marks.region.map(|r| Drawn::Sides(r, "Region".to_owned()));
+        marks.drawn.extend(drawn);
     }
 
     fn levels(&mut self, ui: &mut Ui) {
@@ -84,10 +89,10 @@ impl HoldBack {
         });
     }
 
-    fn search(&self, ui: &mut Ui, session: &mut Session, mark: &Mark) {
+    fn search(&self, ui: &mut Ui, session: &mut Session, marks: &Marks) {
         ui.add_space(6.0);
-        let region = mark
-            .sides
+        let region = marks
+            .region
             .and_then(|sides| Region::new(sides.map(f64::from)));
         ui.horizontal(|ui| {
             let ready = region.is_some() && session.still().is_some();
@@ -113,50 +118,32 @@ impl HoldBack {
     }
 }
 
-fn region(ui: &mut Ui, still: bool, mark: &mut Mark) {
+fn region(ui: &mut Ui, still: bool, marks: &mut Marks) {
     fields::heading(ui, "Region");
     ui.horizontal(|ui| {
-        let word = if mark.armed {
+        let armed = marks.armed == Some(Tool::Region);
+        let word = if armed {
             "Drag on the picture…"
         } else {
             "Mark on the picture"
         };
-        let response = fields::segment(ui, mark.armed, word, "Mark a region on the picture");
+        let response = fields::segment(ui, armed, word, "Mark a region on the picture");
         if still && response.clicked() {
-            mark.armed = !mark.armed;
+            marks.arm(Tool::Region);
         }
-        if mark.sides.is_none() {
+        if marks.region.is_none() {
             if ui.button("Type it in").clicked() {
-                mark.sides = Some([0.0, 0.0, 1.0, 0.5]);
+                marks.region = Some([0.0, 0.0, 1.0, 0.5]);
             }
         } else if ui.button("Clear").clicked() {
-            mark.sides = None;
+            marks.region = None;
         }
     });
-    let Some(mut sides) = mark.sides else {
+    let Some(sides) = marks.region else {
         return;
     };
-    let help = "In parts of the still, from its top left.";
-    let mut changed = false;
-    for (name, first) in [("Across, from, to", 0), ("Down, from, to", 1)] {
-        changed |= fields::row(ui, name, help, |ui| {
-            let width = 0.5 * (ui.available_width() - ui.spacing().item_spacing.x);
-            let mut one = |ui: &mut Ui, i: usize| {
-                let now = f64::from(sides[i]) * 100.0;
-                let (response, new) = PERCENT.show(ui, now, width);
-                if let Some(v) = new {
-                    sides[i] = (v / 100.0) as f32;
-                }
-                (response, new.is_some())
-            };
-            let (response, low) = one(ui, first);
-            let (other, high) = one(ui, first + 2);
-            other.accessible_name(name);
-            (response, low || high)
-        });
-    }
-    if changed {
-        mark.sides = Some(sides);
+    if let Some(sides) = metered::sides(ui, "Region", sides.map(f64::from)) {
+        marks.region = Some(sides.map(|v| v as f32));
     }
 }
 

@@ -1,4 +1,4 @@
-//! A region marked on the picture by dragging.
+//! What is marked on the picture: a region by dragging, a point by a click.
 
 use super::theme;
 use crate::recipe::Framing;
@@ -10,21 +10,81 @@ use egui::{
 /// Smallest side of a region, in parts of the picture: anything less is a slip of the hand.
 const SMALLEST: f32 = 0.005;
 
-/// The marked region, in 0 to 1 of the still from its top left, so that it stays with what it marks when
-/// another lens takes another part of the still; and whether the next drag marks one.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(super) struct Mark {
-    /// Left, top, right, bottom.
-    pub(super) sides: Option<[f32; 4]>,
-    /// The next drag on a picture marks a region.
-    pub(super) armed: bool,
-    /// Whether the region is shown on the picture.
-    pub(super) shown: bool,
-    from: Option<Vec2>,
+/// What the next click or drag on a picture marks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Tool {
+    /// The region that is to be held back.
+    Region,
+    /// A point that was metered.
+    Pin,
+    /// An area whose clipped light was metered.
+    Area,
+    /// A spot that is read.
+    Spot,
+    /// The region whose texture is told.
+    Face,
 }
 
-impl Mark {
-    /// Takes a drag on a pane whose picture lies in `picture`; false where the drag is not its own.
+impl Tool {
+    const fn drags(self) -> bool {
+        matches!(self, Self::Region | Self::Area | Self::Face)
+    }
+}
+
+/// Something that was just marked, in 0 to 1 of the still.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Marked {
+    /// Left, top, right, bottom.
+    Sides([f32; 4]),
+    /// Across and down.
+    Point([f32; 2]),
+}
+
+/// Everything that is marked, in 0 to 1 of the still from its top left, so that it stays with what it marks
+/// when another lens takes another part of the still.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Marks {
+    /// What the next click or drag marks.
+    pub(super) armed: Option<Tool>,
+    /// The region that is to be held back: left, top, right, bottom.
+    pub(super) region: Option<[f32; 4]>,
+    /// The region whose texture is told.
+    pub(super) face: Option<[f32; 4]>,
+    /// Spots that are read.
+    pub(super) spots: Vec<[f32; 2]>,
+    /// What was marked and nobody has taken yet.
+    pub(super) marked: Option<(Tool, Marked)>,
+    /// What is drawn on the picture.
+    pub(super) drawn: Vec<Drawn>,
+    /// Where the drag began, and what it spans.
+    drag: Option<(Vec2, Option<[f32; 4]>)>,
+}
+
+/// A mark as it is drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Drawn {
+    /// A rectangle with a word.
+    Sides([f32; 4], String),
+    /// A disc, its radius in parts of the still's width, with a word.
+    Point([f32; 2], f32, String),
+}
+
+impl Marks {
+    /// Takes the tool up, or lays it down where it was taken up.
+    pub(super) fn arm(&mut self, tool: Tool) {
+        self.armed = (self.armed != Some(tool)).then_some(tool);
+    }
+
+    /// What a tool has marked since this was last asked.
+    pub(super) fn take(&mut self, tool: Tool) -> Option<Marked> {
+        let (by, marked) = self.marked?;
+        (by == tool).then(|| {
+            self.marked = None;
+            marked
+        })
+    }
+
+    /// Takes a click or a drag on a pane whose picture lies in `picture`; false where it is not its own.
     pub(super) fn drag(
         &mut self,
         ui: &Ui,
@@ -32,9 +92,9 @@ impl Mark {
         picture: Rect,
         framing: &Framing,
     ) -> bool {
-        if !self.armed {
+        let Some(tool) = self.armed else {
             return false;
-        }
+        };
         if response.hovered() {
             ui.ctx().set_cursor_icon(CursorIcon::Crosshair);
         }
@@ -44,54 +104,88 @@ impl Mark {
             let [x, y] = framing.from_picture([f64::from(there.x), f64::from(there.y)]);
             vec2(x as f32, y as f32).clamp(Vec2::ZERO, vec2(1.0, 1.0))
         };
-        if response.drag_started_by(PointerButton::Primary) {
-            self.from = ui.input(|i| i.pointer.press_origin()).map(at);
+        if !tool.drags() {
+            if response.clicked()
+                && let Some(p) = response.interact_pointer_pos()
+            {
+                let p = at(p);
+                self.marked = Some((tool, Marked::Point([p.x, p.y])));
+            }
+            return true;
         }
-        if let Some((from, to)) = self.from.zip(response.interact_pointer_pos().map(at)) {
+        if response.drag_started_by(PointerButton::Primary) {
+            let from = ui.input(|i| i.pointer.press_origin()).map(at);
+            self.drag = from.map(|from| (from, None));
+        }
+        if let Some(((from, spanned), to)) = self
+            .drag
+            .as_mut()
+            .zip(response.interact_pointer_pos().map(at))
+        {
             let (low, high) = (from.min(to), from.max(to));
             if (high - low).min_elem() >= SMALLEST {
-                self.sides = Some([low.x, low.y, high.x, high.y]);
+                *spanned = Some([low.x, low.y, high.x, high.y]);
             }
         }
-        if response.drag_stopped() {
-            self.from = None;
-            self.armed = self.sides.is_none();
+        if response.drag_stopped()
+            && let Some((_, Some(sides))) = self.drag.take()
+        {
+            self.marked = Some((tool, Marked::Sides(sides)));
+            self.armed = None;
         }
         true
     }
 
-    /// Draws the region over a picture, of which `seen` shows.
+    /// Draws what is to be drawn over a picture, of which `seen` shows.
     pub(super) fn paint(&self, ui: &Ui, picture: Rect, seen: Rect, framing: &Framing) {
-        let Some([x0, y0, x1, y1]) = self.sides.filter(|_| self.shown) else {
-            return;
-        };
-        let corner = |x: f32, y: f32| {
+        let painter = ui.painter().with_clip_rect(seen);
+        let place = |x: f32, y: f32| {
             let [x, y] = framing.on_picture([f64::from(x), f64::from(y)]);
             picture.min + vec2(x as f32, y as f32) * picture.size()
         };
-        let rect = Rect::from_min_max(corner(x0, y0), corner(x1, y1));
-        let painter = ui.painter().with_clip_rect(seen);
-        painter.rect_stroke(
-            rect,
-            0.0,
-            Stroke::new(3.0, Color32::from_black_alpha(160)),
-            StrokeKind::Middle,
-        );
-        painter.rect_stroke(
-            rect,
-            0.0,
-            Stroke::new(1.0, Color32::WHITE),
-            StrokeKind::Middle,
-        );
-        let place = rect.left_top() + vec2(5.0, 4.0);
-        let font = FontId::proportional(12.0);
-        let galley = painter.layout_no_wrap("Region".to_owned(), font, theme::TEXT);
-        let under = Align2::LEFT_TOP
-            .anchor_size(place, galley.size())
-            .expand(3.0);
-        if under.width() + 8.0 < rect.width() && under.height() + 8.0 < rect.height() {
-            painter.rect_filled(under, 3.0, Color32::from_black_alpha(170));
-            painter.galley(place, galley, theme::TEXT);
+        let rectangle = |[x0, y0, x1, y1]: [f32; 4], word: &str| {
+            let rect = Rect::from_min_max(place(x0, y0), place(x1, y1));
+            for (width, colour) in [(3.0, Color32::from_black_alpha(160)), (1.0, Color32::WHITE)] {
+                painter.rect_stroke(rect, 0.0, Stroke::new(width, colour), StrokeKind::Middle);
+            }
+            label(&painter, rect.left_top() + vec2(5.0, 4.0), word, Some(rect));
+        };
+        for mark in &self.drawn {
+            match mark {
+                Drawn::Sides(sides, word) => rectangle(*sides, word),
+                Drawn::Point([x, y], radius, word) => {
+                    let at = place(*x, *y);
+                    let part = framing.radius_to_picture(f64::from(*radius)) as f32;
+                    let radius = (part * picture.width()).max(4.0);
+                    for (width, colour) in
+                        [(3.0, Color32::from_black_alpha(160)), (1.5, Color32::WHITE)]
+                    {
+                        painter.circle_stroke(at, radius, Stroke::new(width, colour));
+                    }
+                    label(&painter, at + vec2(radius + 5.0, -8.0), word, None);
+                }
+            }
         }
+        if let Some((_, Some(sides))) = self.drag {
+            rectangle(sides, "");
+        }
+    }
+}
+
+/// A word on a dark plate; left out where it would not fit into `within`.
+fn label(painter: &egui::Painter, place: Pos2, word: &str, within: Option<Rect>) {
+    if word.is_empty() {
+        return;
+    }
+    let font = FontId::proportional(12.0);
+    let galley = painter.layout_no_wrap(word.to_owned(), font, theme::TEXT);
+    let under = Align2::LEFT_TOP
+        .anchor_size(place, galley.size())
+        .expand(3.0);
+    let fits =
+        within.is_none_or(|r| under.width() + 8.0 < r.width() && under.height() + 8.0 < r.height());
+    if fits {
+        painter.rect_filled(under, 3.0, Color32::from_black_alpha(170));
+        painter.galley(place, galley, theme::TEXT);
     }
 }

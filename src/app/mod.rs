@@ -15,6 +15,7 @@ mod hold_back;
 mod icons;
 mod light_path;
 mod mark;
+mod metered;
 mod notices;
 mod pictures;
 mod piece;
@@ -35,6 +36,7 @@ use dialogs::{Dialog, Outcome, PathQuestion, Purpose, Then};
 use egui::{CentralPanel, Context, Frame, Margin, Panel, Ui, ViewportCommand};
 use hold_back::HoldBack;
 use light_path::LightPath;
+use mark::Tool;
 use notices::Notices;
 use pictures::Pictures;
 use room::Room;
@@ -50,6 +52,7 @@ enum Page {
     LightPath,
     Figures,
     HoldBack,
+    Metered,
 }
 
 /// The window and the session behind it.
@@ -117,6 +120,7 @@ impl Window {
     }
 
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
+        self.room.marks.drawn.clear();
         let side = |fill| {
             Frame::new()
                 .fill(fill)
@@ -167,19 +171,25 @@ impl Window {
             (Page::LightPath, "Light path".to_owned()),
             (Page::Figures, "Figures".to_owned()),
             (Page::HoldBack, "Hold back".to_owned()),
+            (Page::Metered, "Metered".to_owned()),
         ];
         if let Some(page) = fields::segments(ui, "Page:", &pages, Some(self.page)) {
             self.page = page;
         }
         ui.add_space(2.0);
-        self.room.mark.shown = self.page == Page::HoldBack;
-        self.room.mark.armed &= self.room.mark.shown;
+        let marks = &mut self.room.marks;
+        let tools: &[Tool] = match self.page {
+            Page::HoldBack => &[Tool::Region],
+            Page::Metered => &[Tool::Pin, Tool::Area],
+            Page::LightPath | Page::Figures => &[],
+        };
+        // A tool is laid down with the page that it is on.
+        marks.armed = marks.armed.filter(|t| tools.contains(t));
         match self.page {
             Page::LightPath => self.path.show(ui, &mut self.session),
             Page::Figures => figures::show(ui, &self.session),
-            Page::HoldBack => self
-                .hold_back
-                .show(ui, &mut self.session, &mut self.room.mark),
+            Page::HoldBack => self.hold_back.show(ui, &mut self.session, marks),
+            Page::Metered => metered::show(ui, &mut self.session, marks),
         }
     }
 

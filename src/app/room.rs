@@ -3,7 +3,7 @@
 use super::commands::Command;
 use super::framing::{Framing, Pane};
 use super::icons::{self, Icon};
-use super::mark::Mark;
+use super::mark::Marks;
 use super::pictures::{Pictures, Slot};
 use super::{fields, theme};
 use crate::session::{Detail, Session};
@@ -66,8 +66,8 @@ pub(super) struct Room {
     scale: f32,
     /// Zoom asked for from outside, for when the panes are known.
     asked: Option<Command>,
-    /// The region that is marked on the picture.
-    pub(super) mark: Mark,
+    /// What is marked on the picture.
+    pub(super) marks: Marks,
 }
 
 impl Default for Room {
@@ -80,7 +80,7 @@ impl Default for Room {
             holding: false,
             scale: 1.0,
             asked: None,
-            mark: Mark::default(),
+            marks: Marks::default(),
         }
     }
 }
@@ -94,7 +94,7 @@ impl Room {
     /// The whole picture, for a new still.
     pub(super) fn reset(&mut self) {
         self.framing.fit();
-        self.mark = Mark::default();
+        self.marks = Marks::default();
     }
 
     /// Shows the room in what is left of the window.
@@ -279,7 +279,7 @@ impl Room {
         response.widget_info(|| WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, label));
         let picture = self.framing.picture(pane);
         let framing = session.framing().and_then(|f| f.as_ref().ok());
-        let marks = framing.is_some_and(|f| self.mark.drag(ui, &response, picture, f));
+        let marks = framing.is_some_and(|f| self.marks.drag(ui, &response, picture, f));
         if !marks {
             self.move_about(ui, &response, pane);
         }
@@ -308,7 +308,7 @@ impl Room {
             self.spot = (at, true);
         }
         if let Some(framing) = framing {
-            self.mark.paint(ui, picture, seen, framing);
+            self.marks.paint(ui, picture, seen, framing);
         }
         self.paint_spot(ui, picture, seen);
     }

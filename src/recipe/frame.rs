@@ -105,6 +105,20 @@ impl FrameDoc {
         pin.stops.or_else(by_ev)
     }
 
+    /// Tells every pin as an exposure value by a key that reads `key_ev`, or in stops; their levels stay.
+    pub fn retell(&mut self, key_ev: Option<f64>) {
+        for i in 0..self.pins.len() {
+            let level = self.level(&self.pins[i]);
+            let pin = &mut self.pins[i];
+            match (level, key_ev) {
+                (Some(level), Some(key)) => (pin.stops, pin.ev) = (None, Some(key + level.get())),
+                (Some(level), None) => (pin.stops, pin.ev) = (Some(level), None),
+                (None, _) => {}
+            }
+        }
+        self.key_ev = key_ev;
+    }
+
     /// What it asks of the restoration.
     #[must_use]
     pub fn ask(&self) -> restore::Ask {

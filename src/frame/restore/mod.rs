@@ -155,9 +155,21 @@ impl Told {
     /// What was done, in sentences; none where the frame is as it was decoded.
     #[must_use]
     pub fn lines(&self) -> Vec<String> {
-        let mut lines = self.curve.lines(&self.pins);
-        lines.extend(self.clipped.lines());
+        let mut lines = self.curve_lines();
+        lines.extend(self.clipped_lines());
         lines
+    }
+
+    /// What the picture curve is, and how the pins lie to it.
+    #[must_use]
+    pub fn curve_lines(&self) -> Vec<String> {
+        self.curve.lines(&self.pins)
+    }
+
+    /// What is clipped, and what was done about it.
+    #[must_use]
+    pub fn clipped_lines(&self) -> Vec<String> {
+        self.clipped.lines()
     }
 }
 
