@@ -101,7 +101,7 @@ impl FrameDoc {
     /// What the meter said of a pin, in stops against key; None where nothing tells it.
     #[must_use]
     pub fn level(&self, pin: &Pin) -> Option<Stops> {
-        let by_ev = || Some(Stops::clamped(pin.ev? - self.key_ev?));
+        let by_ev = || Some(Stops::clamped(tidy(pin.ev? - self.key_ev?)));
         pin.stops.or_else(by_ev)
     }
 
@@ -111,7 +111,9 @@ impl FrameDoc {
             let level = self.level(&self.pins[i]);
             let pin = &mut self.pins[i];
             match (level, key_ev) {
-                (Some(level), Some(key)) => (pin.stops, pin.ev) = (None, Some(key + level.get())),
+                (Some(level), Some(key)) => {
+                    (pin.stops, pin.ev) = (None, Some(tidy(key + level.get())))
+                }
                 (Some(level), None) => (pin.stops, pin.ev) = (Some(level), None),
                 (None, _) => {}
             }
@@ -186,6 +188,11 @@ impl FrameDoc {
         }
         Ok(())
     }
+}
+
+/// Without the last digits, which are but the sum's rounding: a reading has two decimals.
+fn tidy(value: f64) -> f64 {
+    (value * 1e9).round() / 1e9
 }
 
 impl Recipe {

@@ -22,6 +22,8 @@ mod layering;
 mod ledger;
 mod masks;
 mod meter;
+#[cfg(feature = "window")]
+mod metered_window;
 mod optics;
 mod oriented;
 mod picture;

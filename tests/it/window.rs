@@ -33,7 +33,7 @@ pub(crate) fn sized(session: Session, size: egui::Vec2) -> Shown<'static> {
 }
 
 /// Until nothing is under way, and nothing wants to be drawn again.
-fn settle(harness: &mut Shown<'_>) {
+pub(crate) fn settle(harness: &mut Shown<'_>) {
     let began = Instant::now();
     loop {
         harness.run_steps(2);
