@@ -56,7 +56,6 @@ fn photograph(scene: &Frame) -> Vec<u8> {
         })
         .collect();
     let gain = exposure(&light);
-    println!("exposure {:+.3} stops", gain.log2());
     let mut dice = Dice(0x00F0_4E61);
     light
         .into_iter()

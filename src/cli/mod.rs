@@ -162,9 +162,14 @@ struct Lit {
     told: Told,
 }
 
-/// Reads a frame as its recipe says, and brings its light back.
+/// Reads a still as its recipe says.
+fn read_still(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
+    crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+}
+
+/// The same, and brings its light back.
 fn read_frame(path: &Path, recipe: &Recipe) -> Result<Lit, Failure> {
-    let mut still = crate::frame::read(path, recipe.frame.encoding)?;
+    let mut still = read_still(path, recipe)?;
     let restored = recipe.light(still.decoded());
     let told = restored.told;
     if let Cow::Owned(light) = restored.frame {

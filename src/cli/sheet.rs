@@ -1,6 +1,6 @@
 //! `foreglass sheet`: a reference sheet for the grade and the director.
 
-use super::{Failure, Lit, framed, read_frame, read_recipe};
+use super::{Failure, framed, read_recipe, read_still};
 use crate::handover::{DPI, SheetError, sheet_of, write_sheet};
 use std::path::PathBuf;
 
@@ -31,7 +31,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         looks.push((recipe, setup));
     }
     let (first, _) = &looks[0];
-    let Lit { still, .. } = read_frame(&args.frame, first)?;
+    let still = read_still(&args.frame, first)?;
     let framings = looks
         .iter()
         .map(|(recipe, _)| framed(&args.frame, &still, recipe))
@@ -52,7 +52,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         .map(|((recipe, setup), framing)| (recipe, setup, framing))
         .collect();
     let date = args.date.clone().unwrap_or_else(crate::handover::today);
-    let sheet = sheet_of(title, &frame_name, &still.frame, &pairs, &date)?;
+    let sheet = sheet_of(title, &frame_name, still.decoded(), &pairs, &date)?;
     write_sheet(&args.out, &sheet, DPI).map_err(|e| match e {
         SheetError::Extension { .. } | SheetError::NoPdf { .. } | SheetError::Looks { .. } => {
             Failure::Usage(e.into())

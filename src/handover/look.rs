@@ -4,6 +4,7 @@ use super::page::Picture8;
 use super::sheet::{LookSheet, Sheet, StackRow, StopKind};
 use super::words;
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::frame::restore::{Decoded, Restored};
 use crate::frame::{Frame, to_srgb8, to_width};
 use crate::meters::{Effect, Region, effect};
 use crate::optics::figures::PATCH;
@@ -17,14 +18,15 @@ use crate::units::Stops;
 /// Width at which the pictures of a sheet are made: sharp at 200 dpi in a column of a page.
 const PICTURE_WIDTH: usize = 1600;
 
-/// A sheet of some looks on one frame, each with its part of it, the first of them the one proposed.
+/// A sheet of some looks on one still, each with its part of it and its own reading of its light, the first of
+/// them the one proposed.
 ///
 /// # Errors
 /// [`EngineError`] when a picture could not be made.
 pub fn sheet_of(
     title: &str,
     frame_name: &str,
-    frame: &Frame,
+    still: Decoded<'_>,
     looks: &[(&Recipe, &Setup, &Framing)],
     date: &str,
 ) -> Result<Sheet, EngineError> {
@@ -32,7 +34,8 @@ pub fn sheet_of(
     let mut cautions: Vec<String> = Vec::new();
     let mut sheets = Vec::new();
     for &(recipe, setup, framing) in looks {
-        let whole = framing.picture(frame);
+        let Restored { frame, told } = recipe.light(still);
+        let whole = framing.picture(&frame);
         let small = to_width(&whole, whole.width().min(PICTURE_WIDTH));
         let small = small.as_ref().unwrap_or(&whole);
         let view = framing.view();
@@ -48,7 +51,9 @@ pub fn sheet_of(
                 cautions.push(hazard.text);
             }
         }
-        sheets.push(look((recipe, setup, framing), small, &engine, found)?);
+        let mut sheet = look((recipe, setup, framing), small, &engine, found)?;
+        sheet.camera_lines.extend(told.lines());
+        sheets.push(sheet);
     }
     Ok(Sheet {
         title: title.to_owned(),

@@ -112,7 +112,7 @@ impl FrameDoc {
             let pin = &mut self.pins[i];
             match (level, key_ev) {
                 (Some(level), Some(key)) => {
-                    (pin.stops, pin.ev) = (None, Some(tidy(key + level.get())))
+                    (pin.stops, pin.ev) = (None, Some(tidy(key + level.get())));
                 }
                 (Some(level), None) => (pin.stops, pin.ev) = (Some(level), None),
                 (None, _) => {}

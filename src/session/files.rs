@@ -277,8 +277,14 @@ fn write_reference(job: &Export) -> Result<(), String> {
     };
     let framing = framing(job)?;
     let looks = [(&job.recipe, &job.setup, &framing)];
-    let sheet = sheet_of(title, &job.frame_name, &light(job), &looks, &today())
-        .map_err(|e| e.to_string())?;
+    let sheet = sheet_of(
+        title,
+        &job.frame_name,
+        job.still.decoded(),
+        &looks,
+        &today(),
+    )
+    .map_err(|e| e.to_string())?;
     job.target.watch.check().map_err(|e| e.to_string())?;
     write_sheet(&job.target.path, &sheet, DPI).map_err(|e| e.to_string())
 }

@@ -103,7 +103,8 @@ fn a_pin_is_placed_by_a_click_and_reads_as_the_frame_does() {
     click(&mut h, "Remove Pin 1");
     assert_eq!(frame(&h).pins.len(), 1, "one is gone");
     assert!(frame(&h).pins[0].x.get() > 0.7, "the first one");
-    click(&mut h, "Undo");
+    h.get_by_label_contains("Undo").click();
+    settle(&mut h);
     assert_eq!(frame(&h).pins.len(), 2, "and back");
 }
 
