@@ -36,8 +36,8 @@ pub struct Args {
     /// The level it is to have through glass, in stops against key
     #[arg(long, value_name = "STOPS", allow_hyphen_values = true)]
     target: f64,
-    /// What it meters bare, in stops against key, where the frame has clipped it; else the recipe's pins
-    /// in it tell, or else the frame
+    /// What it meters bare, in stops against key, over what the frame shows, which the recipe's
+    /// pins and levels bring back
     #[arg(long, value_name = "STOPS", allow_hyphen_values = true)]
     level: Option<f64>,
     /// The kit to choose from; the built-in one where left out
@@ -129,7 +129,6 @@ fn report(ask: &Ask, kit: &Kit, answer: &Answer, order: &Places) -> Value {
             "stops": answer.metered.get(),
             "by": match answer.metered_by {
                 Metered::Told => "level",
-                Metered::Pins(_) => "pins",
                 Metered::Frame => "frame",
             },
         },
@@ -193,10 +192,8 @@ fn places_json(order: &Places) -> Value {
 
 fn text(ask: &Ask, answer: &Answer, order: &Places) -> String {
     let by = match answer.metered_by {
-        Metered::Told => "as told".to_owned(),
-        Metered::Pins(1) => "by the pin in it".to_owned(),
-        Metered::Pins(count) => format!("by the {count} pins in it"),
-        Metered::Frame => "by the frame".to_owned(),
+        Metered::Told => "as told",
+        Metered::Frame => "by the frame",
     };
     let mut t = format!(
         "the region meters {} bare ({by}); the target is {}\n{}\n",

@@ -57,10 +57,22 @@ pub(crate) fn ask(
     region: [f64; 4],
     target: f64,
 ) -> Answer {
+    ask_told(frame, recipe, kit, region, target, None)
+}
+
+/// The same, the region's level told.
+pub(crate) fn ask_told(
+    frame: &Frame,
+    recipe: &Recipe,
+    kit: &Value,
+    region: [f64; 4],
+    target: f64,
+    level: Option<f64>,
+) -> Answer {
     let ask = Ask {
         region: Region::new(region).expect("a region"),
         target: Stops::clamped(target),
-        level: None,
+        level: level.map(Stops::clamped),
     };
     let kit = Kit::parse(&kit.to_string()).expect("a good kit");
     let framing = recipe.unframed([frame.width(), frame.height()]);

@@ -209,15 +209,14 @@ pub fn suggest(
     watch: &Watch,
 ) -> Result<Answer, SuggestError> {
     let base = recipe.setup()?;
-    let pinned = scene::pinned(&recipe.frame, ask.region);
-    let metered_by = match (ask.level, pinned) {
-        (Some(_), _) => Metered::Told,
-        (None, Some((_, count))) => Metered::Pins(count),
-        (None, None) => Metered::Frame,
+    let metered_by = if ask.level.is_some() {
+        Metered::Told
+    } else {
+        Metered::Frame
     };
     let region = framing.region(ask.region.sides()).and_then(Region::new);
     let region = region.ok_or(SuggestError::Outside)?;
-    let scene = Scene::new(picture, region, ask.level.or(pinned.map(|p| p.0)));
+    let scene = Scene::new(picture, region, ask.level);
     let engine = Engine::default();
     let view = framing.view_at(scene.frame.width(), scene.frame.height());
     let through = |setup: &Setup| -> Result<Frame, EngineError> {

@@ -4,7 +4,6 @@ use super::super::Region;
 use crate::colour::primaries::luminance;
 use crate::frame::{Frame, to_width};
 use crate::optics::field::View;
-use crate::recipe::FrameDoc;
 use crate::units::Stops;
 
 /// Width at which pictures are made for the search: a level over a region needs no more.
@@ -63,8 +62,6 @@ pub(super) struct Scene {
 pub enum Metered {
     /// It was told.
     Told,
-    /// So many pins of the recipe lie in it.
-    Pins(usize),
     /// The frame's own light.
     Frame,
 }
@@ -72,20 +69,6 @@ pub enum Metered {
 /// A place of the frame, in 0..1 from its top left, as a direction of view.
 fn seen_at(view: &View, [x, y]: [f64; 2]) -> [f64; 2] {
     view.direction((x - 0.5) * view.width_mm, (0.5 - y) * view.height_mm)
-}
-
-/// The mean light of the pins that lie in a region, and how many there are.
-pub(super) fn pinned(frame: &FrameDoc, region: Region) -> Option<(Stops, usize)> {
-    let [x0, y0, x1, y1] = region.sides;
-    let inside: Vec<f64> = frame
-        .pins
-        .iter()
-        .filter(|p| (x0..=x1).contains(&p.x.get()) && (y0..=y1).contains(&p.y.get()))
-        .filter_map(|p| frame.level(p))
-        .map(Stops::factor)
-        .collect();
-    let mean = inside.iter().sum::<f64>() / inside.len() as f64;
-    (!inside.is_empty()).then(|| (Stops::clamped(mean.log2()), inside.len()))
 }
 
 impl Scene {
