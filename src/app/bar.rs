@@ -12,6 +12,7 @@ use egui::{Align, Button, Layout, RichText, Ui};
 pub(super) struct Shown {
     pub(super) set_up: bool,
     pub(super) path: bool,
+    pub(super) scopes: bool,
     pub(super) arrangement: Arrangement,
 }
 
@@ -60,6 +61,7 @@ pub(super) fn show(ui: &mut Ui, session: &Session, shown: Shown, todo: &mut Vec<
             ui.separator();
             ticked(ui, Command::SetUpPanel, shown.set_up, todo);
             ticked(ui, Command::PathPanel, shown.path, todo);
+            ticked(ui, Command::Scopes, shown.scopes, todo);
         });
         ui.menu_button("Help", |ui| {
             item(ui, Command::Keys, true, todo);

@@ -24,6 +24,7 @@ pub(super) enum Command {
     Smaller,
     SetUpPanel,
     PathPanel,
+    Scopes,
     Keys,
     About,
 }
@@ -36,7 +37,7 @@ const CTRL_SHIFT: Modifiers = Modifiers {
 const NONE: Modifiers = Modifiers::NONE;
 
 /// Commands with a key. Those with more modifiers come first, so that Shift+Ctrl+S is not Ctrl+S.
-const KEYS: [(Command, Modifiers, Key); 17] = [
+const KEYS: [(Command, Modifiers, Key); 18] = [
     (Command::OpenRecipe, CTRL_SHIFT, Key::O),
     (Command::SaveAs, CTRL_SHIFT, Key::S),
     (Command::Redo, CTRL_SHIFT, Key::Z),
@@ -49,6 +50,7 @@ const KEYS: [(Command, Modifiers, Key); 17] = [
     (Command::Keys, NONE, Key::F1),
     (Command::SetUpPanel, NONE, Key::F7),
     (Command::PathPanel, NONE, Key::F8),
+    (Command::Scopes, NONE, Key::F9),
     (Command::Arrange(Arrangement::Both), NONE, Key::S),
     (Command::Arrange(Arrangement::Wipe), NONE, Key::W),
     (Command::Arrange(Arrangement::Glass), NONE, Key::G),
@@ -78,6 +80,7 @@ impl Command {
             Self::Smaller => "Zoom out",
             Self::SetUpPanel => "Set-up panel",
             Self::PathPanel => "Light path panel",
+            Self::Scopes => "Scopes",
             Self::Keys => "Keys",
             Self::About => "About",
         }
@@ -93,7 +96,12 @@ impl Command {
     pub(super) const fn is_view(self) -> bool {
         matches!(
             self,
-            Self::Arrange(_) | Self::Fit | Self::OneToOne | Self::SetUpPanel | Self::PathPanel
+            Self::Arrange(_)
+                | Self::Fit
+                | Self::OneToOne
+                | Self::SetUpPanel
+                | Self::PathPanel
+                | Self::Scopes
         )
     }
 
@@ -109,7 +117,8 @@ pub(super) fn pressed(ctx: &Context) -> Vec<Command> {
     ctx.input_mut(|input| {
         KEYS.iter()
             .filter(|(_, modifiers, key)| {
-                let plain = modifiers.is_none() && !matches!(key, Key::F1 | Key::F7 | Key::F8);
+                let plain =
+                    modifiers.is_none() && !matches!(key, Key::F1 | Key::F7 | Key::F8 | Key::F9);
                 !(plain && typing) && input.consume_key(*modifiers, *key)
             })
             .map(|(command, ..)| *command)

@@ -21,6 +21,7 @@ mod pictures;
 mod piece;
 mod readings;
 mod room;
+mod scopes;
 mod seen_by;
 mod set_up;
 mod shade;
@@ -40,6 +41,7 @@ use mark::Tool;
 use notices::Notices;
 use pictures::Pictures;
 use room::Room;
+use scopes::Drawer;
 use std::path::{Path, PathBuf};
 
 /// Widths of the side panels.
@@ -62,6 +64,7 @@ pub struct Window {
     pictures: Pictures,
     path: LightPath,
     hold_back: HoldBack,
+    drawer: Drawer,
     /// Which of its pages the right panel shows.
     page: Page,
     notices: Notices,
@@ -99,6 +102,7 @@ impl Window {
             pictures: Pictures::default(),
             path: LightPath::default(),
             hold_back: HoldBack::default(),
+            drawer: Drawer::default(),
             page: Page::LightPath,
             notices: Notices::default(),
             dialog: None,
@@ -121,6 +125,17 @@ impl Window {
 
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
         self.room.marks.drawn.clear();
+        // A tool is laid down with the page that it is on.
+        let tools: &[Tool] = match self.page {
+            _ if !self.show_path => &[],
+            Page::HoldBack => &[Tool::Region],
+            Page::Metered => &[Tool::Pin, Tool::Area],
+            Page::LightPath | Page::Figures => &[],
+        };
+        let known = |t: &Tool| tools.contains(t) || self.drawer.tools().contains(t);
+        self.room.marks.armed = self.room.marks.armed.filter(known);
+        self.drawer.follow(&mut self.session, &mut self.room.marks);
+        self.room.scopes = self.drawer.open;
         let side = |fill| {
             Frame::new()
                 .fill(fill)
@@ -129,6 +144,7 @@ impl Window {
         let shown = bar::Shown {
             set_up: self.show_set_up,
             path: self.show_path,
+            scopes: self.drawer.open,
             arrangement: self.room.arrangement,
         };
         let bar = Frame::new()
@@ -142,6 +158,15 @@ impl Window {
             .exact_size(readings::HEIGHT + 16.0)
             .resizable(false)
             .show(ui, |ui| readings::show(ui, &self.session, self.room.spot));
+        if self.drawer.open {
+            Panel::bottom("scopes")
+                .frame(side(theme::PANEL))
+                .exact_size(scopes::HEIGHT + 16.0)
+                .resizable(false)
+                .show(ui, |ui| {
+                    self.drawer.show(ui, &self.session, &mut self.room.marks);
+                });
+        }
         if self.show_set_up {
             Panel::left("set-up")
                 .frame(side(theme::PANEL))
@@ -178,13 +203,6 @@ impl Window {
         }
         ui.add_space(2.0);
         let marks = &mut self.room.marks;
-        let tools: &[Tool] = match self.page {
-            Page::HoldBack => &[Tool::Region],
-            Page::Metered => &[Tool::Pin, Tool::Area],
-            Page::LightPath | Page::Figures => &[],
-        };
-        // A tool is laid down with the page that it is on.
-        marks.armed = marks.armed.filter(|t| tools.contains(t));
         match self.page {
             Page::LightPath => self.path.show(ui, &mut self.session),
             Page::Figures => figures::show(ui, &self.session),
@@ -215,6 +233,7 @@ impl Window {
             }
             Command::SetUpPanel => self.show_set_up = !self.show_set_up,
             Command::PathPanel => self.show_path = !self.show_path,
+            Command::Scopes => self.drawer.open = !self.drawer.open,
             Command::Keys => self.dialog = Some(Dialog::Keys),
             Command::About => self.dialog = Some(Dialog::About),
         }

@@ -68,6 +68,8 @@ pub(super) struct Room {
     asked: Option<Command>,
     /// What is marked on the picture.
     pub(super) marks: Marks,
+    /// Whether the scopes are open under it.
+    pub(super) scopes: bool,
 }
 
 impl Default for Room {
@@ -81,6 +83,7 @@ impl Default for Room {
             scale: 1.0,
             asked: None,
             marks: Marks::default(),
+            scopes: false,
         }
     }
 }
@@ -112,7 +115,7 @@ impl Room {
         };
         let holding_before = self.holding;
         self.holding = key;
-        self.strip(ui);
+        self.strip(ui, todo);
         let room = ui.available_rect_before_wrap().shrink(GAP);
         ui.allocate_rect(ui.available_rect_before_wrap(), Sense::hover());
         let size = vec2(still.picture[0] as f32, still.picture[1] as f32);
@@ -162,7 +165,7 @@ impl Room {
     }
 
     /// The strip above the pictures: arrangement and zoom. In a narrow room it takes two lines.
-    fn strip(&mut self, ui: &mut Ui) {
+    fn strip(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
         let frame = egui::Frame::new().inner_margin(egui::Margin {
             left: 10,
             right: 10,
@@ -188,6 +191,11 @@ impl Room {
                 self.holding |= hold.is_pointer_button_down_on();
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
+                ui.add_space(8.0);
+                let scopes = fields::segment(ui, self.scopes, "Scopes", "Open the scopes");
+                if scopes.clicked() {
+                    todo.push(Command::Scopes);
+                }
             });
         });
     }

@@ -6,8 +6,18 @@ pub mod spot;
 pub mod blacks;
 // How much texture is kept, by scale.
 pub mod texture;
+// The picture that scopes read.
+mod reduced;
+// Levels column by column.
+pub mod waveform;
+// Levels of a whole picture.
+pub mod histogram;
+// Where colours lie.
+pub mod chromaticity;
 // Which placed glass of a kit, and where.
 pub mod suggest;
+
+pub use reduced::{Axis, Bin, Channel, Reduced};
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
@@ -120,7 +130,7 @@ pub fn even_gain(plan: &Plan) -> f64 {
 }
 
 /// A frame no wider than `width`, and its luminance over `gain`.
-fn reduced(frame: &Frame, width: usize, gain: f64) -> (usize, usize, Vec<f32>) {
+fn smaller(frame: &Frame, width: usize, gain: f64) -> (usize, usize, Vec<f32>) {
     let small = to_width(frame, width.clamp(1, frame.width()));
     let frame = small.as_ref().unwrap_or(frame);
     let scale = (1.0 / gain.max(f64::MIN_POSITIVE)) as f32;

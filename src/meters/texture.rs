@@ -12,7 +12,7 @@
 //! Source: E. Peli, "Contrast in complex images", *J. Opt. Soc. Am. A* 7 (1990) 2032, for the
 //! contrast; the scales are our own choice.
 
-use super::{BLACK, Region, reduced};
+use super::{BLACK, Region, smaller};
 use crate::frame::{Frame, mirrored};
 use rayon::prelude::*;
 use std::f64::consts::PI;
@@ -51,8 +51,8 @@ pub fn kept(bare: &Frame, glass: &Frame, gain: f64, region: Region) -> Texture {
         }
         let worked = (ROWS * peak).min(rows) / rows;
         let width = (worked * bare.width() as f64).round() as usize;
-        let (w, h, before) = reduced(bare, width, 1.0);
-        let (_, _, after) = reduced(glass, width, gain);
+        let (w, h, before) = smaller(bare, width, 1.0);
+        let (_, _, after) = smaller(glass, width, gain);
         assert_eq!(before.len(), after.len(), "two pictures of one frame");
         let sigma = (2.0 / 3.0 * 4_f64.ln()).sqrt() / (2.0 * PI * peak) * h as f64;
         let before = contrast(&before, [w, h], sigma, region);

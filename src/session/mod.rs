@@ -27,6 +27,8 @@ mod render;
 mod requests;
 // What a rig costs, covers and warns of.
 mod report;
+// What the scopes show.
+mod scopes;
 // A picture ready to be shown.
 mod shown;
 // The still that is open.
@@ -37,6 +39,7 @@ pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
+pub use scopes::{Scope, Scopes, Wants};
 pub use shown::{Mip, Shown};
 pub use still::StillInfo;
 
@@ -117,6 +120,10 @@ enum Event {
     Bare {
         shown: Arc<Shown>,
     },
+    Scopes {
+        number: u64,
+        scopes: Arc<Scopes>,
+    },
     Broken {
         number: u64,
         text: String,
@@ -165,6 +172,8 @@ pub struct Session {
     desk: advice::Desk,
     retry: Option<Retry>,
     metered: [Option<Arc<Shown>>; 2],
+    wants: Wants,
+    scopes: Option<Arc<Scopes>>,
     notices: Vec<Notice>,
     events: Receiver<Event>,
     teller: Teller,
@@ -233,6 +242,8 @@ impl Session {
             desk: advice::Desk::default(),
             retry: None,
             metered: [None, None],
+            wants: Wants::default(),
+            scopes: None,
             notices: Vec::new(),
             events,
             teller,
@@ -345,12 +356,18 @@ impl Session {
                     self.bare = Some(shown);
                 }
             }
+            Event::Scopes { number, scopes } if number == self.ordered => {
+                self.scopes = Some(scopes);
+            }
             Event::Broken { number, text } if number == self.ordered => {
                 self.rendering = false;
                 self.complain(text);
             }
             // From an order that has been superseded.
-            Event::Report { .. } | Event::Picture { .. } | Event::Broken { .. } => {}
+            Event::Report { .. }
+            | Event::Picture { .. }
+            | Event::Scopes { .. }
+            | Event::Broken { .. } => {}
         }
     }
 

@@ -55,6 +55,7 @@ impl Session {
                 // What was made for another framing would be wrong.
                 self.glass = None;
                 self.metered[1] = None;
+                self.scopes = None;
                 let text = format!("No picture: {e}.");
                 unapplied.insert(0, Advisory::new("frame-too-narrow", Level::Stop, text));
                 None
@@ -68,6 +69,7 @@ impl Session {
             setup: self.setup.clone(),
             unapplied,
             detail: self.detail,
+            wants: self.wants,
         });
     }
 }

@@ -6,10 +6,12 @@
 
 use super::ladder::{Detail, Ladder};
 use super::report::Report;
+use super::scopes::{Scopes, Wants};
 use super::shown::{Keep, Shown};
 use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
 use crate::frame::restore::Ask;
+use crate::meters::Region;
 use crate::recipe::Framing;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
@@ -29,6 +31,7 @@ pub(super) struct Order {
     pub(super) setup: Setup,
     pub(super) unapplied: Vec<Advisory>,
     pub(super) detail: Detail,
+    pub(super) wants: Wants,
 }
 
 /// Which picture of a still is wanted.
@@ -211,7 +214,8 @@ impl Worker {
                     || detail == Detail::Full,
                 coarse: detail == Detail::Coarse,
             };
-            let shown = Arc::new(Shown::of(&Arc::new(picture), keep, ladder.id()));
+            let picture = Arc::new(picture);
+            let shown = Arc::new(Shown::of(&picture, keep, ladder.id()));
             if detail == Detail::Preview {
                 self.fine_took = began.elapsed();
             }
@@ -222,6 +226,16 @@ impl Worker {
                 shown,
                 last,
             });
+            if detail == Detail::Preview && order.wants.scopes {
+                let face = order.wants.face.map_or(Some(Region::WHOLE), |face| {
+                    framing.region(face.sides()).and_then(Region::new)
+                });
+                let scopes = Scopes::of([&frame, &picture], &order.setup, &plan, face);
+                teller.tell(Event::Scopes {
+                    number: order.number,
+                    scopes: Arc::new(scopes),
+                });
+            }
             if i == 0 {
                 // Behind the first picture, which is what is waited for.
                 self.report(teller, order, Some(framing));

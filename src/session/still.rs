@@ -78,6 +78,7 @@ impl Session {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
+                self.scopes = None;
                 self.metered = [Some(ladder.bare()), None];
                 self.still = Some(Open {
                     source,
