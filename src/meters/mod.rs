@@ -1,13 +1,35 @@
 //! What is read off a picture.
+//!
+//! Levels are stops against key, log₂(light/0.18), of linear light; never of codes.
 
-// Spot meters.
+// Codes for a display, and what their colours say.
+mod painted;
+// Colours by their lightness.
+mod palette;
+// The picture that scopes read, and their axis of stops.
+mod reduced;
+
+// Spot meters, and the contrast of two.
 pub mod spot;
+// Levels column by column.
+pub mod waveform;
+// Levels of the whole picture.
+pub mod histogram;
+// Where colours lie, and the scene's light before and behind the glass.
+pub mod chromaticity;
+// Levels as colours.
+pub mod false_stops;
+// What glass changes, as colours.
+pub mod difference;
 // How far the darkest parts are lifted.
 pub mod blacks;
 // How much texture is kept, by scale.
 pub mod texture;
 // Which placed glass of a kit, and where.
 pub mod suggest;
+
+pub use painted::{Entry, Painted};
+pub use reduced::{Axis, Bin, Channel, Reduced, level};
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
