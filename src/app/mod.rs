@@ -13,6 +13,7 @@ mod figures;
 mod framing;
 mod hold_back;
 mod icons;
+mod legend;
 mod light_path;
 mod mark;
 mod metered;
@@ -134,7 +135,9 @@ impl Window {
         };
         let known = |t: &Tool| tools.contains(t) || self.drawer.tools().contains(t);
         self.room.marks.armed = self.room.marks.armed.filter(known);
-        self.drawer.follow(&mut self.session, &mut self.room.marks);
+        let view = self.room.viewing;
+        self.drawer
+            .follow(&mut self.session, &mut self.room.marks, view);
         self.room.scopes = self.drawer.open;
         let side = |fill| {
             Frame::new()
@@ -417,10 +420,13 @@ impl eframe::App for Window {
 
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
         let ctx = ui.ctx().clone();
-        self.pictures.bare.update(&ctx, "bare", self.session.bare());
-        self.pictures
-            .glass
-            .update(&ctx, "glass", self.session.glass());
+        let aid = self.session.aid();
+        let [bare, glass] = match aid.filter(|a| a.view == self.room.viewing) {
+            Some(aid) => aid.pair.each_ref().map(Some),
+            None => [self.session.bare(), self.session.glass()],
+        };
+        self.pictures.bare.update(&ctx, "bare", bare);
+        self.pictures.glass.update(&ctx, "glass", glass);
         let mut todo = if self.dialog.is_none() {
             commands::pressed(&ctx)
         } else {

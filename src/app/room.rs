@@ -3,10 +3,11 @@
 use super::commands::Command;
 use super::framing::{Framing, Pane};
 use super::icons::{self, Icon};
+use super::legend;
 use super::mark::Marks;
 use super::pictures::{Pictures, Slot};
 use super::{fields, theme};
-use crate::session::{Detail, Session};
+use crate::session::{Detail, Session, Viewing};
 use egui::{
     Align, Align2, Color32, CursorIcon, FontId, Key, Layout, PointerButton, Pos2, Rect, RichText,
     Sense, Stroke, Ui, Vec2, WidgetInfo, pos2, vec2,
@@ -55,6 +56,8 @@ enum Content {
 #[derive(Debug)]
 pub(super) struct Room {
     pub(super) arrangement: Arrangement,
+    /// The picture, or its levels.
+    pub(super) viewing: Viewing,
     framing: Framing,
     /// Where the wipe's line is, 0 to 1 across the picture.
     wipe: f32,
@@ -76,6 +79,7 @@ impl Default for Room {
     fn default() -> Self {
         Self {
             arrangement: Arrangement::default(),
+            viewing: Viewing::default(),
             framing: Framing::default(),
             wipe: 0.5,
             spot: (vec2(0.5, 0.5), false),
@@ -116,7 +120,15 @@ impl Room {
         let holding_before = self.holding;
         self.holding = key;
         self.strip(ui, todo);
-        let room = ui.available_rect_before_wrap().shrink(GAP);
+        let mut room = ui.available_rect_before_wrap().shrink(GAP);
+        if self.viewing != Viewing::Picture {
+            room.max.y -= legend::HEIGHT;
+            let under = Rect::from_min_max(
+                pos2(room.left(), room.bottom()),
+                room.max + vec2(0.0, legend::HEIGHT),
+            );
+            legend::show(ui, under, self.viewing);
+        }
         ui.allocate_rect(ui.available_rect_before_wrap(), Sense::hover());
         let size = vec2(still.picture[0] as f32, still.picture[1] as f32);
         let ppp = ui.ctx().pixels_per_point();
@@ -192,6 +204,14 @@ impl Room {
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
                 ui.add_space(8.0);
+                for viewing in Viewing::ALL {
+                    let name = view_name(viewing);
+                    let on = self.viewing == viewing;
+                    if fields::segment(ui, on, name, &format!("Show: {name}")).clicked() {
+                        self.viewing = viewing;
+                    }
+                }
+                ui.add_space(8.0);
                 let scopes = fields::segment(ui, self.scopes, "Scopes", "Open the scopes");
                 if scopes.clicked() {
                     todo.push(Command::Scopes);
@@ -235,6 +255,8 @@ impl Room {
     fn panes(&self, room: Rect, size: Vec2, ppp: f32) -> Vec<(Content, Rect)> {
         let under_caption = |r: Rect| Rect::from_min_max(r.min + vec2(0.0, CAPTION), r.max);
         let single = match self.arrangement {
+            // It is one picture, of both.
+            _ if self.viewing == Viewing::Difference => Content::Glass,
             Arrangement::Both if self.holding => Content::Bare,
             Arrangement::Both => {
                 let middle = room.center();
@@ -292,7 +314,18 @@ impl Room {
             self.move_about(ui, &response, pane);
         }
 
-        caption(ui, session, content, pane, picture);
+        if self.viewing == Viewing::Difference {
+            let at = pos2(
+                picture.left().max(pane.rect.left()),
+                picture.top().max(pane.rect.top()) - 0.5 * CAPTION,
+            );
+            let font = FontId::proportional(14.0);
+            let text = "Glass against bare, in stops";
+            ui.painter()
+                .text(at, Align2::LEFT_CENTER, text, font, theme::TEXT);
+        } else {
+            caption(ui, session, content, pane, picture);
+        }
         let seen = pane.rect.intersect(picture);
         match content {
             Content::Bare => paint(ui, &pictures.bare, picture, seen, pane),
@@ -467,6 +500,14 @@ impl Room {
         let painter = ui.painter().with_clip_rect(seen);
         painter.circle_stroke(at, radius + 1.0, Stroke::new(1.0, Color32::BLACK));
         painter.circle_stroke(at, radius, Stroke::new(1.0, Color32::WHITE));
+    }
+}
+
+const fn view_name(viewing: Viewing) -> &'static str {
+    match viewing {
+        Viewing::Picture => "Picture",
+        Viewing::FalseStops => "False stops",
+        Viewing::Difference => "Difference",
     }
 }
 

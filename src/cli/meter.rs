@@ -4,7 +4,7 @@
 use super::{Failure, Lit, json, read_frame, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::meters::spot::spot;
-use crate::meters::texture::Texture;
+use crate::meters::texture::Band;
 use crate::meters::{Effect, Region, effect};
 use crate::recipe::{Framing, Recipe};
 use crate::units::Stops;
@@ -211,12 +211,11 @@ fn report(readings: &[Reading], effect: Option<Effect>) -> Value {
         })
         .collect();
     let texture = effect.map(|e| {
-        let Texture {
-            fine,
-            medium,
-            coarse,
-        } = e.texture;
-        serde_json::json!({"fine": fine, "medium": medium, "coarse": coarse})
+        let kept = e.texture.scales().map(|(name, _, band)| {
+            let kept = band.map(Band::percent);
+            (name.to_owned(), serde_json::json!(kept))
+        });
+        Value::Object(kept.into_iter().collect())
     });
     serde_json::json!({
         "spots": spots,
@@ -268,16 +267,11 @@ fn text(readings: &[Reading], effect: Option<Effect>) -> String {
             level(e.blacks.bare),
             level(e.blacks.glass)
         );
-        let scale = |name: &str, kept: Option<f64>| match kept {
-            Some(kept) => format!("{name} {kept:.0} %"),
+        let scales = e.texture.scales().map(|(name, _, band)| match band {
+            Some(band) => format!("{name} {:.0} %", band.percent()),
             None => format!("{name} –"),
-        };
-        t += &format!(
-            "texture kept: {}, {}, {}\n",
-            scale("fine", e.texture.fine),
-            scale("medium", e.texture.medium),
-            scale("coarse", e.texture.coarse)
-        );
+        });
+        t += &format!("texture kept: {}\n", scales.join(", "));
     }
     t
 }

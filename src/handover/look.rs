@@ -162,14 +162,11 @@ fn diffusion(setup: &Setup, effect: &Effect) -> String {
     let (at, mtf) = spread.mtf[1];
     let lift = effect.blacks.lift().get();
     let word = if lift < 0.0 { "held down" } else { "lifted" };
-    let kept = [
-        ("fine", effect.texture.fine),
-        ("medium", effect.texture.medium),
-        ("coarse", effect.texture.coarse),
-    ];
-    let kept: Vec<String> = kept
+    let kept: Vec<String> = effect
+        .texture
+        .scales()
         .into_iter()
-        .filter_map(|(name, part)| Some(format!("{name} {:.0}", part?)))
+        .filter_map(|(name, _, band)| Some(format!("{name} {:.0}", band?.percent())))
         .collect();
     let kept = if kept.is_empty() {
         String::new()

@@ -20,10 +20,11 @@ mod write;
 // Stops and f-numbers in words.
 pub mod words;
 
+pub use crate::meters::Painted;
 pub use date::today;
 pub use letters::{ASCENT, DESCENT, clip, width, wrap};
 pub use look::sheet_of;
 pub use page::{Anchor, Area, Ink, Item, MM_PER_PT, Page, Picture8, Style, Text, regular};
-pub use paint::{DPI, MOST_DPI, Painted, paint};
+pub use paint::{DPI, MOST_DPI, paint};
 pub use sheet::{LookSheet, MODELLED, MOST_LOOKS, Sheet, StackRow, StopKind, lay_out};
 pub use write::{SheetError, write_sheet};

@@ -7,6 +7,7 @@
 use super::letters::letters;
 use super::page::{Anchor, Area, Ink, Item, Page, Picture8, Text};
 use crate::colour::transfer::Curve;
+use crate::meters::Painted;
 use ab_glyph::{Font as _, PxScale, point};
 use std::sync::OnceLock;
 
@@ -18,23 +19,6 @@ const LEAST_DPI: f64 = 20.0;
 
 /// Letters' coverage is raised to this power. Chosen by eye, no source.
 const LETTER_COVERAGE_POWER: f64 = 0.62;
-
-/// A painted page: sRGB codes and an alpha that is 255 throughout, rows from the top.
-#[derive(Clone, PartialEq, Eq)]
-pub struct Painted {
-    /// Pixels across.
-    pub width: u32,
-    /// Pixels down.
-    pub height: u32,
-    /// Four bytes a pixel.
-    pub rgba: Vec<u8>,
-}
-
-impl std::fmt::Debug for Painted {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "Painted {}×{}", self.width, self.height)
-    }
-}
 
 /// Paints `page` at `dpi` dots an inch, clamped to 20–600.
 #[must_use]

@@ -1,9 +1,10 @@
 //! Writing a sheet to a file, whole or not at all.
 
 use super::page::Page;
-use super::paint::{Painted, paint};
+use super::paint::paint;
 use super::sheet::{MOST_LOOKS, Sheet, lay_out};
 use crate::frame::save_atomically;
+use crate::meters::Painted;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 

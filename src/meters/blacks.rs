@@ -24,7 +24,7 @@
 //! assert!((blacks.bare.get() + 6.0).abs() < 1e-5);
 //! ```
 
-use super::{BLACK, Region, smaller};
+use super::{BLACK, Region, reduced};
 use crate::frame::Frame;
 use crate::units::Stops;
 
@@ -57,8 +57,8 @@ impl Blacks {
 /// When the two frames differ in size.
 #[must_use]
 pub fn read(bare: &Frame, glass: &Frame, gain: f64, region: Region) -> Blacks {
-    let (width, height, bare) = smaller(bare, CELLS, 1.0);
-    let (_, _, glass) = smaller(glass, CELLS, gain);
+    let (width, height, bare) = reduced(bare, CELLS, 1.0);
+    let (_, _, glass) = reduced(glass, CELLS, gain);
     assert_eq!(bare.len(), glass.len(), "two pictures of one frame");
     let [columns, rows] = region.cells(width, height);
     let mut cells: Vec<(f32, f32)> = rows

@@ -1,23 +1,35 @@
 //! What is read off a picture.
+//!
+//! Levels are stops against key, log₂(light/0.18), of linear light; never of codes.
 
-// Spot meters.
+// Codes for a display, and what their colours say.
+mod painted;
+// Colours by their lightness.
+mod palette;
+// The picture that scopes read, and their axis of stops.
+mod reduced;
+
+// Spot meters, and the contrast of two.
 pub mod spot;
+// Levels column by column.
+pub mod waveform;
+// Levels of the whole picture.
+pub mod histogram;
+// Where colours lie, and the scene's light before and behind the glass.
+pub mod chromaticity;
+// Levels as colours.
+pub mod false_stops;
+// What glass changes, as colours.
+pub mod difference;
 // How far the darkest parts are lifted.
 pub mod blacks;
 // How much texture is kept, by scale.
 pub mod texture;
-// The picture that scopes read.
-mod reduced;
-// Levels column by column.
-pub mod waveform;
-// Levels of a whole picture.
-pub mod histogram;
-// Where colours lie.
-pub mod chromaticity;
 // Which placed glass of a kit, and where.
 pub mod suggest;
 
-pub use reduced::{Axis, Bin, Channel, Reduced};
+pub use painted::{Entry, Painted};
+pub use reduced::{Axis, Bin, Channel, Reduced, level};
 
 use crate::colour::primaries::LUMA64;
 use crate::frame::{Frame, to_width};
@@ -130,7 +142,7 @@ pub fn even_gain(plan: &Plan) -> f64 {
 }
 
 /// A frame no wider than `width`, and its luminance over `gain`.
-fn smaller(frame: &Frame, width: usize, gain: f64) -> (usize, usize, Vec<f32>) {
+fn reduced(frame: &Frame, width: usize, gain: f64) -> (usize, usize, Vec<f32>) {
     let small = to_width(frame, width.clamp(1, frame.width()));
     let frame = small.as_ref().unwrap_or(frame);
     let scale = (1.0 / gain.max(f64::MIN_POSITIVE)) as f32;

@@ -6,13 +6,21 @@
 //! `(2π ν₀ σ)² = ⅔ ln 4` and is half as strong at 0.47 ν₀ and 1.76 ν₀. The scales are two octaves
 //! apart: fine peaks at 160 cycles per picture height (pores, lashes, cloth), medium at 40 (the
 //! modelling of a face in close-up), coarse at 10 (shapes). What is kept is the root mean square of the
-//! contrast through glass over that of the bare frame, in per cent; a frame with too few rows for a
-//! scale, or nothing there to keep, has none.
+//! contrast through glass over that of the bare frame, told in per cent and in decibels, 20 log₁₀ of it; a
+//! frame with too few rows for a scale, or nothing there to keep, has none. The energy of a band is the
+//! mean square of its contrast, so that the decibels are 10 log₁₀ of the energies' ratio too.
+//!
+//! ```
+//! use foreglass::meters::texture::Band;
+//! let band = Band { bare: 0.02, glass: 0.01 };
+//! assert_eq!(band.percent(), 50.0);
+//! assert!((band.db() + 6.0206).abs() < 1e-4);
+//! ```
 //!
 //! Source: E. Peli, "Contrast in complex images", *J. Opt. Soc. Am. A* 7 (1990) 2032, for the
 //! contrast; the scales are our own choice.
 
-use super::{BLACK, Region, smaller};
+use super::{BLACK, Region, reduced};
 use crate::frame::{Frame, mirrored};
 use rayon::prelude::*;
 use std::f64::consts::PI;
@@ -27,15 +35,59 @@ const LEAST_ROWS: f64 = 4.0;
 /// Contrast, root mean square, under which there is nothing to keep.
 const NOTHING: f64 = 1e-5;
 
-/// Texture kept at each scale, per cent.
+/// Least part kept that decibels are told of.
+const LEAST_KEPT: f64 = 1e-6;
+
+/// Texture at each scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Texture {
     /// Pores, lashes, cloth.
-    pub fine: Option<f64>,
+    pub fine: Option<Band>,
     /// Modelling.
-    pub medium: Option<f64>,
+    pub medium: Option<Band>,
     /// Shapes.
-    pub coarse: Option<f64>,
+    pub coarse: Option<Band>,
+}
+
+/// Local contrast in one band, root mean square.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Band {
+    /// Of the bare frame; more than nothing.
+    pub bare: f64,
+    /// Through glass.
+    pub glass: f64,
+}
+
+impl Band {
+    /// The energies, bare and through glass: mean squares of the contrast.
+    #[must_use]
+    pub fn energies(self) -> [f64; 2] {
+        [self.bare, self.glass].map(|c| c * c)
+    }
+
+    /// What is kept of the contrast, per cent.
+    #[must_use]
+    pub fn percent(self) -> f64 {
+        100.0 * self.glass / self.bare
+    }
+
+    /// What is kept in decibels; negative where texture is lost, and no less than −120.
+    #[must_use]
+    pub fn db(self) -> f64 {
+        20.0 * (self.glass / self.bare).max(LEAST_KEPT).log10()
+    }
+}
+
+impl Texture {
+    /// The scales by name, finest first, with where their bands peak in cycles per picture height.
+    #[must_use]
+    pub const fn scales(&self) -> [(&'static str, f64, Option<Band>); 3] {
+        [
+            ("fine", PEAKS[0], self.fine),
+            ("medium", PEAKS[1], self.medium),
+            ("coarse", PEAKS[2], self.coarse),
+        ]
+    }
 }
 
 /// The texture that glass keeps of a region; `gain` is what the glass makes of an even field.
@@ -51,13 +103,13 @@ pub fn kept(bare: &Frame, glass: &Frame, gain: f64, region: Region) -> Texture {
         }
         let worked = (ROWS * peak).min(rows) / rows;
         let width = (worked * bare.width() as f64).round() as usize;
-        let (w, h, before) = smaller(bare, width, 1.0);
-        let (_, _, after) = smaller(glass, width, gain);
+        let (w, h, before) = reduced(bare, width, 1.0);
+        let (_, _, after) = reduced(glass, width, gain);
         assert_eq!(before.len(), after.len(), "two pictures of one frame");
         let sigma = (2.0 / 3.0 * 4_f64.ln()).sqrt() / (2.0 * PI * peak) * h as f64;
-        let before = contrast(&before, [w, h], sigma, region);
-        let after = contrast(&after, [w, h], sigma, region);
-        (before > NOTHING).then(|| 100.0 * after / before)
+        let bare = contrast(&before, [w, h], sigma, region);
+        let glass = contrast(&after, [w, h], sigma, region);
+        (bare > NOTHING).then_some(Band { bare, glass })
     });
     Texture {
         fine,

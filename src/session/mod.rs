@@ -39,7 +39,7 @@ pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
 pub use report::{PlaceReport, Report};
-pub use scopes::{Scope, Scopes, Wants};
+pub use scopes::{Aid, Scope, Scopes, Viewing, Wants};
 pub use shown::{Mip, Shown};
 pub use still::StillInfo;
 
@@ -124,6 +124,10 @@ enum Event {
         number: u64,
         scopes: Arc<Scopes>,
     },
+    Aid {
+        number: u64,
+        aid: Arc<Aid>,
+    },
     Broken {
         number: u64,
         text: String,
@@ -174,6 +178,7 @@ pub struct Session {
     metered: [Option<Arc<Shown>>; 2],
     wants: Wants,
     scopes: Option<Arc<Scopes>>,
+    aid: Option<Arc<Aid>>,
     notices: Vec<Notice>,
     events: Receiver<Event>,
     teller: Teller,
@@ -244,6 +249,7 @@ impl Session {
             metered: [None, None],
             wants: Wants::default(),
             scopes: None,
+            aid: None,
             notices: Vec::new(),
             events,
             teller,
@@ -359,6 +365,7 @@ impl Session {
             Event::Scopes { number, scopes } if number == self.ordered => {
                 self.scopes = Some(scopes);
             }
+            Event::Aid { number, aid } if number == self.ordered => self.aid = Some(aid),
             Event::Broken { number, text } if number == self.ordered => {
                 self.rendering = false;
                 self.complain(text);
@@ -367,6 +374,7 @@ impl Session {
             Event::Report { .. }
             | Event::Picture { .. }
             | Event::Scopes { .. }
+            | Event::Aid { .. }
             | Event::Broken { .. } => {}
         }
     }

@@ -56,6 +56,7 @@ impl Session {
                 self.glass = None;
                 self.metered[1] = None;
                 self.scopes = None;
+                self.aid = None;
                 let text = format!("No picture: {e}.");
                 unapplied.insert(0, Advisory::new("frame-too-narrow", Level::Stop, text));
                 None

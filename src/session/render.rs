@@ -6,7 +6,7 @@
 
 use super::ladder::{Detail, Ladder};
 use super::report::Report;
-use super::scopes::{Scopes, Wants};
+use super::scopes::{Aid, Scopes, Wants};
 use super::shown::{Keep, Shown};
 use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
@@ -226,6 +226,14 @@ impl Worker {
                 shown,
                 last,
             });
+            if detail == Detail::Preview
+                && let Some(aid) = Aid::of(order.wants.view, [&frame, &picture], ladder.id())
+            {
+                teller.tell(Event::Aid {
+                    number: order.number,
+                    aid: Arc::new(aid),
+                });
+            }
             if detail == Detail::Preview && order.wants.scopes {
                 let face = order.wants.face.map_or(Some(Region::WHOLE), |face| {
                     framing.region(face.sides()).and_then(Region::new)

@@ -1,8 +1,11 @@
 //! What the scopes show: read off the picture beside the one that is shown, on the thread that made it.
 
 use super::Session;
+use super::shown::Shown;
 use crate::frame::Frame;
 use crate::meters::chromaticity::{Chromaticity, Lamps};
+use crate::meters::difference::Difference;
+use crate::meters::false_stops;
 use crate::meters::histogram::Histogram;
 use crate::meters::texture::{self, Texture};
 use crate::meters::waveform::Waveform;
@@ -11,9 +14,60 @@ use crate::plan::Plan;
 use crate::rig::Setup;
 use std::sync::Arc;
 
+/// What the panes show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Viewing {
+    /// The picture.
+    #[default]
+    Picture,
+    /// Every pixel in the colour of its level.
+    FalseStops,
+    /// What the glass changes, in stops.
+    Difference,
+}
+
+impl Viewing {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Picture, Self::FalseStops, Self::Difference];
+}
+
+/// The pictures painted by their levels, bare and glass; of a difference both are the same.
+#[derive(Debug)]
+pub struct Aid {
+    /// What they show.
+    pub view: Viewing,
+    /// Bare, glass.
+    pub pair: [Arc<Shown>; 2],
+}
+
+impl Aid {
+    /// Of a picture, bare and through the glass; None where the picture itself is shown.
+    pub(super) fn of(view: Viewing, [bare, glass]: [&Arc<Frame>; 2], ladder: u64) -> Option<Self> {
+        let pair = match view {
+            Viewing::Picture => return None,
+            Viewing::FalseStops => [bare, glass].map(|frame| {
+                Arc::new(Shown::painted([frame], ladder, |[frame]| {
+                    false_stops::paint(frame).rgba
+                }))
+            }),
+            Viewing::Difference => {
+                let scale = Difference::default();
+                let shown = Shown::painted([bare, glass], ladder, |[bare, glass]| {
+                    scale.paint(bare, glass).rgba
+                });
+                let shown = Arc::new(shown);
+                [Arc::clone(&shown), shown]
+            }
+        };
+        Some(Self { view, pair })
+    }
+}
+
 /// What is wanted beside the pictures.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Wants {
+    /// What the panes show.
+    pub view: Viewing,
     /// Waveform, histogram, chromaticity, texture.
     pub scopes: bool,
     /// The region whose texture is told, in 0 to 1 of the still; the whole picture where none is.
@@ -78,8 +132,17 @@ impl Session {
             if !wants.scopes {
                 self.scopes = None;
             }
+            if self.aid.as_ref().is_some_and(|a| a.view != wants.view) {
+                self.aid = None;
+            }
             self.order();
         }
+    }
+
+    /// The pictures painted as is wanted; of the last picture for which they are ready.
+    #[must_use]
+    pub const fn aid(&self) -> Option<&Arc<Aid>> {
+        self.aid.as_ref()
     }
 
     /// The readings; of the last picture for which they are ready.

@@ -55,6 +55,36 @@ impl Shown {
         }
     }
 
+    /// Codes that `paint` makes of some frames of one size, at every size of them.
+    pub(super) fn painted<const N: usize>(
+        frames: [&Arc<Frame>; N],
+        ladder: u64,
+        paint: impl Fn([&Frame; N]) -> Vec<u8>,
+    ) -> Self {
+        let mip = |frames: [&Frame; N]| Mip {
+            width: frames[0].width(),
+            height: frames[0].height(),
+            rgba: paint(frames),
+        };
+        let mut mips = vec![mip(frames.map(|f| &**f))];
+        let mut last = frames.map(Arc::clone);
+        while last[0].width() / 2 >= NARROWEST {
+            let half = last[0].width() / 2;
+            last = last.map(|f| to_width(&f, half).map_or(f, Arc::new));
+            if last[0].width() != half {
+                break;
+            }
+            mips.push(mip(last.each_ref().map(|f| &**f)));
+        }
+        Self {
+            mips,
+            light: None,
+            finest: true,
+            coarse: false,
+            ladder,
+        }
+    }
+
     /// Pixels across of its largest size.
     #[must_use]
     pub fn width(&self) -> usize {

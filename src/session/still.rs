@@ -79,6 +79,7 @@ impl Session {
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
                 self.scopes = None;
+                self.aid = None;
                 self.metered = [Some(ladder.bare()), None];
                 self.still = Some(Open {
                     source,

@@ -128,7 +128,7 @@ fn texture_of_sines_drops_by_their_mtf() {
     for (got, half_cycles) in [t.fine, t.medium, t.coarse].into_iter().zip(sines) {
         let nu = setup.camera.focal_mm.get() * half_cycles / 2.0 / height_mm;
         let want = 100.0 * stack.mtf(nu).mean;
-        let got = got.expect("rows enough");
+        let got = got.expect("rows enough").percent();
         assert!((got - want).abs() < 0.1, "{half_cycles}: {got}, {want}");
         assert!(got < 95.0, "the glass does something: {got}");
     }
@@ -142,7 +142,10 @@ fn small_frames_and_regions() {
         .frame;
     let same = texture::kept(&portrait, &portrait, 1.0, Region::WHOLE);
     assert_eq!(same.fine, None, "{} rows", portrait.height());
-    assert!((same.coarse.unwrap() - 100.0).abs() < 1e-9, "{same:?}");
+    assert!(
+        (same.coarse.unwrap().percent() - 100.0).abs() < 1e-9,
+        "{same:?}"
+    );
     let flat = even(1, 1, [0.18; 3]);
     let none = texture::kept(&flat, &flat, 1.0, Region::WHOLE);
     assert_eq!(none.coarse, None, "one pixel has no texture");

@@ -8,10 +8,10 @@ mod draw;
 use super::mark::{Drawn, Marked, Marks, Tool};
 use super::{fields, room, theme};
 use crate::meters::Region;
-use crate::meters::spot::spot;
-use crate::meters::texture::Texture;
+use crate::meters::spot::{Contrast, spot};
 use crate::recipe::Framing;
-use crate::session::{Session, Shown, Wants};
+use crate::session::{Session, Shown, Viewing, Wants};
+use crate::units::Stops;
 use density::Density;
 use egui::{Align, Layout, RichText, ScrollArea, Ui};
 use std::sync::Arc;
@@ -54,7 +54,7 @@ impl Drawer {
     }
 
     /// Says what is wanted, and takes what was marked; whether the drawer is open or not.
-    pub(super) fn follow(&self, session: &mut Session, marks: &mut Marks) {
+    pub(super) fn follow(&self, session: &mut Session, marks: &mut Marks, view: Viewing) {
         if let Some(Marked::Point(spot)) = marks.take(Tool::Spot)
             && marks.spots.len() < SPOTS
         {
@@ -65,6 +65,7 @@ impl Drawer {
         }
         let face = marks.face.and_then(|s| Region::new(s.map(f64::from)));
         session.want(Wants {
+            view,
             scopes: self.open,
             face: face.filter(|_| self.open),
         });
@@ -189,13 +190,14 @@ fn spots(ui: &mut Ui, session: &Session, marks: &mut Marks) {
         .collect();
     if let [a, b, ..] = levels.as_slice() {
         let ratio = |i: usize| {
-            a[i].zip(b[i]).map_or_else(
-                || "–".to_owned(),
-                |(a, b)| {
-                    let stops = (a - b).abs();
-                    format!("{:.1} : 1 ({stops:.2} stops)", stops.min(60.0).exp2())
-                },
-            )
+            let pair = a[i].zip(b[i]);
+            let levels = pair.map(|(a, b)| (Stops::clamped(a.max(b)), Stops::clamped(a.min(b))));
+            levels
+                .and_then(|(high, low)| Contrast::between(high, low))
+                .map_or_else(
+                    || "–".to_owned(),
+                    |c| format!("{:.1} : 1 ({:.2} stops)", c.ratio(), c.stops.get()),
+                )
         };
         let text = format!("A to B: bare {}, through the glass {}", ratio(0), ratio(1));
         ui.label(RichText::new(text).color(theme::TEXT));
@@ -266,29 +268,18 @@ fn texture(ui: &mut Ui, session: &Session, marks: &mut Marks) {
             "Local contrast of {of}, through the glass against bare; exposure does not count."
         ),
     );
-    let Texture {
-        fine,
-        medium,
-        coarse,
-    } = kept;
     egui::Grid::new("texture")
         .spacing([28.0, 6.0])
         .show(ui, |ui| {
-            for (name, what, kept) in [
-                ("Fine", "pores, lashes, cloth", fine),
-                ("Medium", "modelling", medium),
-                ("Coarse", "shapes", coarse),
-            ] {
-                ui.label(name);
+            let what = ["pores, lashes, cloth", "modelling", "shapes"];
+            for ((name, _, kept), what) in kept.scales().into_iter().zip(what) {
+                ui.label(fields::capital(name));
                 ui.label(RichText::new(what).color(theme::SECOND));
                 let (part, decibels) = kept.map_or_else(
                     || ("–".to_owned(), "nothing there to keep".to_owned()),
-                    |k| {
-                        let db = 20.0 * (k / 100.0).max(1e-6).log10();
-                        (
-                            format!("{k:.0} %"),
-                            format!("{db:+.1} dB").replace('-', "\u{2212}"),
-                        )
+                    |band| {
+                        let decibels = format!("{:+.1} dB", band.db()).replace('-', "\u{2212}");
+                        (format!("{:.0} %", band.percent()), decibels)
                     },
                 );
                 ui.monospace(decibels);
