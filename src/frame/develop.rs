@@ -1,5 +1,6 @@
 //! From decoded samples to a frame: curves, primaries, orientation.
 
+use super::clip::Cut;
 use super::encoding::Encoding;
 use super::exif::Exif;
 use super::icc::{self, Lane, Profile};
@@ -12,6 +13,7 @@ use crate::colour::Matrix3;
 use crate::colour::primaries::{Space, to_working_from};
 use crate::colour::transfer::Curve;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Largest light kept from a file of floats; beyond it only damage lies, and sums stay finite.
 const LARGEST: f32 = 1e9;
@@ -101,7 +103,12 @@ impl Recipe {
 
 /// The still as light.
 pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> {
+    let cut = Cut::find(&raw).map(|cut| cut.upright(raw.orientation, raw.width, raw.height));
     let recipe = choose(&mut raw, encoding)?;
+    let (by_channel, grey) = (
+        matches!(raw.samples, Samples::U8(_) | Samples::U16(_)),
+        raw.channels <= 2,
+    );
     let (mut planes, replaced) = to_planes(&mut raw, &recipe);
     let (mut width, mut height) = (raw.width, raw.height);
     if !raw.orientation.is_upright() {
@@ -128,6 +135,15 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         .chain(raw.notes)
         .collect::<Vec<_>>()
         .join("; ");
+    let mut native = recipe.native();
+    native.clipped = match cut {
+        Some(cut) if by_channel => {
+            Some(cut.by_channel(|c, code| recipe.lanes[if grey { 0 } else { c }].light(code)))
+        }
+        Some(cut) => cut.mixed(&planes, &native.from_working),
+        None => None,
+    }
+    .map(Arc::new);
     let frame = Frame::from_planes(width, height, planes);
     Ok(Still {
         frame,
@@ -135,7 +151,7 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         how,
         bits: raw.bits,
         exif: raw.exif,
-        native: recipe.native(),
+        native,
     })
 }
 

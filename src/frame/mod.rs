@@ -10,6 +10,7 @@
 //! [`save_atomically`] how every file of the program is written.
 
 mod atomic;
+mod clip;
 mod crop;
 mod decode;
 mod develop;

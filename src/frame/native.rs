@@ -39,17 +39,26 @@ impl Native {
         }
     }
 
-    /// Whether most of a disc lies on clipped light.
+    /// Whether most of a disc lies on clipped light, or most of the pixels around its centre do: a lamp
+    /// smaller than the meter's spot.
     #[must_use]
     pub fn is_clipped(&self, disc: Disc, width: usize, height: usize) -> bool {
         let Some(clipped) = &self.clipped else {
             return false;
         };
-        let (lost, all) = disc
-            .pixels(width, height)
-            .fold((0_usize, 0_usize), |(lost, all), i| {
-                (lost + usize::from(clipped.channels[i] != 0), all + 1)
-            });
-        2 * lost > all
+        let mostly = |disc: Disc| {
+            let (lost, all) = disc
+                .pixels(width, height)
+                .fold((0_usize, 0_usize), |(lost, all), i| {
+                    (lost + usize::from(clipped.channels[i] != 0), all + 1)
+                });
+            2 * lost > all
+        };
+        // The pixel at the centre and its eight neighbours.
+        let centre = Disc {
+            radius: disc.radius.min(1.5 / width as f64),
+            ..disc
+        };
+        mostly(disc) || mostly(centre)
     }
 }

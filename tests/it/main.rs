@@ -32,6 +32,7 @@ mod plan;
 mod pupil;
 mod recipe;
 mod reference;
+mod restore_clip;
 mod rig;
 mod seen;
 mod seen_session;

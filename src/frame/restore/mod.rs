@@ -14,7 +14,7 @@ mod curve;
 mod raise;
 
 pub use curve::{Curve, CurveTold, Shape};
-pub use raise::{AreaTold, ClippedTold};
+pub use raise::{AreaTold, ClippedTold, LeftTold, LevelFrom};
 
 use super::{Disc, Frame, Native, Still, matrix};
 use crate::units::{Fraction, Stops};
@@ -192,8 +192,21 @@ pub fn restore<'a>(still: Decoded<'a>, ask: &Ask) -> Restored<'a> {
         let mut planes = frame.planes().clone();
         matrix::apply(&native.from_working, &mut planes);
         fitted.curve.apply(&mut planes);
-        let told = raise::raise(&mut planes, &still, &fitted.curve, &levels);
-        matrix::apply(&native.to_working, &mut planes);
+        let (told, raised) = raise::raise(&planes, &still, &fitted.curve, &levels);
+        if fitted.curve.is_plain() {
+            // Light that is not raised stays as it was, to the bit.
+            planes.clone_from(frame.planes());
+        } else {
+            matrix::apply(&native.to_working, &mut planes);
+        }
+        let rows = native.to_working.rows_f32();
+        for (at, light) in raised.at.into_iter().zip(raised.light) {
+            let light = matrix::mul(&rows, light);
+            planes
+                .iter_mut()
+                .zip(light)
+                .for_each(|(plane, v)| plane[at as usize] = v);
+        }
         (Cow::Owned(Frame::from_planes(width, height, planes)), told)
     };
     let level = |frame: &Frame, disc: Disc| {
