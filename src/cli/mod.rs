@@ -164,7 +164,7 @@ struct Lit {
 
 /// Reads a frame as its recipe says, and brings its light back.
 fn read_frame(path: &Path, recipe: &Recipe) -> Result<Lit, Failure> {
-    let mut still = crate::frame::read(path, recipe.frame.encoding)?;
+    let mut still = crate::frame::read(path, recipe.read_as())?;
     let restored = recipe.light(&still);
     let told = restored.told;
     if let Cow::Owned(light) = restored.frame {

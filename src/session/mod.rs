@@ -40,7 +40,7 @@ pub use report::{PlaceReport, Report};
 pub use shown::{Mip, Shown};
 pub use still::StillInfo;
 
-use crate::frame::Encoding;
+use crate::frame::ReadAs;
 use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
@@ -73,7 +73,7 @@ enum Event {
     Still {
         ticket: u64,
         source: Source,
-        asked: Encoding,
+        asked: ReadAs,
         result: Result<Loaded, String>,
     },
     Recipe {

@@ -3,7 +3,7 @@
 use super::Session;
 use super::files::{Loaded, Source};
 use super::ladder::Ladder;
-use crate::frame::{Encoding, Exif};
+use crate::frame::{Exif, ReadAs};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -11,7 +11,7 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub(super) struct Open {
     pub(super) source: Source,
-    pub(super) asked: Encoding,
+    pub(super) asked: ReadAs,
     pub(super) ladder: Arc<Ladder>,
     pub(super) how: String,
     pub(super) exif: Exif,
@@ -57,7 +57,7 @@ impl Session {
     pub(super) fn take_still(
         &mut self,
         source: Source,
-        asked: Encoding,
+        asked: ReadAs,
         result: Result<Loaded, String>,
     ) {
         match result {
