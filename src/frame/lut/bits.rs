@@ -25,10 +25,9 @@ pub(super) const fn is_finite(bits: u16) -> bool {
 /// Where a number lies among the half-precision numbers: the bits of its neighbour nearer to zero, of
 /// the one farther out, and how far it is from the one to the other. NaN is taken for 0.
 pub(super) fn between_halves(value: f32) -> (u16, u16, f32) {
+    let value = if value.is_nan() { 0.0 } else { value };
     let size = value.abs().min(LARGEST_HALF);
-    let (below, part) = if size.is_nan() {
-        (0, 0.0)
-    } else if size < (-14.0_f32).exp2() {
+    let (below, part) = if size < (-14.0_f32).exp2() {
         // Below the normal numbers they lie evenly, 2^-24 apart.
         let steps = size * 24.0_f32.exp2();
         (steps as u16, steps.fract())
