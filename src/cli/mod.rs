@@ -164,7 +164,7 @@ struct Lit {
 
 /// Reads a still as its recipe says.
 fn read_still(path: &Path, recipe: &Recipe) -> Result<Still, Failure> {
-    crate::frame::read(path, recipe.frame.encoding).map_err(Failure::from)
+    crate::frame::read(path, recipe.read_as()).map_err(Failure::from)
 }
 
 /// The same, and brings its light back.

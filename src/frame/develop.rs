@@ -1,14 +1,14 @@
 //! From decoded samples to a frame: curves, primaries, orientation.
 
 use super::clip::Cut;
-use super::encoding::Encoding;
 use super::exif::Exif;
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
 use super::matrix::{self, mul};
 use super::native::Native;
 use super::orient::Orientation;
-use super::{Frame, decode::Still};
+use super::read_as::{ReadAs, through};
+use super::{Encoding, Frame, decode::Still};
 use crate::colour::Matrix3;
 use crate::colour::primaries::{Space, to_working_from};
 use crate::colour::transfer::Curve;
@@ -102,14 +102,24 @@ impl Recipe {
 }
 
 /// The still as light.
-pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> {
+pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
     let cut = Cut::find(&raw).map(|cut| cut.upright(raw.orientation, raw.width, raw.height));
-    let recipe = choose(&mut raw, encoding)?;
+    let has_alpha = raw.channels.is_multiple_of(2);
+    let (recipe, unusable) = match &how.lut {
+        None => (choose(&mut raw, how.encoding)?, 0),
+        Some(lut) => {
+            let (words, replaced) = through(&mut raw, lut, how.output());
+            let recipe = Recipe::of(how.output(), words);
+            let recipe = recipe.ok_or_else(|| Fault::refused("has no encoding that is known"))?;
+            (recipe, replaced)
+        }
+    };
     let (by_channel, grey) = (
         matches!(raw.samples, Samples::U8(_) | Samples::U16(_)),
         raw.channels <= 2,
     );
     let (mut planes, replaced) = to_planes(&mut raw, &recipe);
+    let replaced = replaced + unusable;
     let (mut width, mut height) = (raw.width, raw.height);
     if !raw.orientation.is_upright() {
         planes = planes.map(|p| raw.orientation.apply(&p, width, height));
@@ -119,7 +129,7 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         raw.notes
             .push("turned upright as its orientation tag says".to_owned());
     }
-    if raw.channels.is_multiple_of(2) {
+    if has_alpha {
         raw.notes.push("alpha dropped".to_owned());
     }
     if replaced > 0 {
@@ -355,7 +365,7 @@ fn spread<T: Copy + Sync>(
 }
 
 /// Replaces what is not a usable number: NaN by 0, ±∞ by ±65504, beyond ±1e9 by ±1e9.
-fn clean(samples: &mut [f32]) -> usize {
+pub(super) fn clean(samples: &mut [f32]) -> usize {
     samples
         .par_chunks_mut(matrix::RUN)
         .map(|run| {

@@ -14,7 +14,8 @@ use serde::{Deserialize, Serialize};
 /// 3. An embedded ICC profile, converted to working light.
 /// 4. TIFF of floats: linear, BT.709 primaries. All else: sRGB.
 ///
-/// Any other word overrules what the file says about itself.
+/// Any other word overrules what the file says about itself. Where a frame is read through an input
+/// LUT, the word tells of what comes out of that: see [`ReadAs`](super::ReadAs).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Encoding {
@@ -37,6 +38,9 @@ pub enum Encoding {
     /// `acescg`: AP1 primaries, linear; working light itself.
     #[serde(rename = "acescg")]
     AcesCg,
+    /// `aces2065-1`: AP0 primaries, linear; the interchange file of SMPTE ST 2065-1.
+    #[serde(rename = "aces2065-1")]
+    Aces2065,
     /// `srgb-linear`: BT.709 primaries, linear.
     SrgbLinear,
     /// `linear-bt2020`: BT.2020 primaries, linear.
@@ -51,7 +55,7 @@ pub struct UnknownEncoding(pub String);
 
 impl Encoding {
     /// All of them, `auto` first.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Auto,
         Self::Srgb,
         Self::Bt1886,
@@ -60,6 +64,7 @@ impl Encoding {
         Self::Hlg,
         Self::AcesCct,
         Self::AcesCg,
+        Self::Aces2065,
         Self::SrgbLinear,
         Self::LinearBt2020,
     ];
@@ -76,6 +81,7 @@ impl Encoding {
             Self::Hlg => "hlg",
             Self::AcesCct => "acescct",
             Self::AcesCg => "acescg",
+            Self::Aces2065 => "aces2065-1",
             Self::SrgbLinear => "srgb-linear",
             Self::LinearBt2020 => "linear-bt2020",
         }
@@ -93,6 +99,7 @@ impl Encoding {
             Self::Hlg => "BT.2020 HLG",
             Self::AcesCct => "ACEScct",
             Self::AcesCg => "linear ACEScg",
+            Self::Aces2065 => "linear ACES2065-1",
             Self::SrgbLinear => "linear BT.709",
             Self::LinearBt2020 => "linear BT.2020",
         }
@@ -110,6 +117,7 @@ impl Encoding {
             Self::Hlg => (Space::Bt2020, Curve::Hlg),
             Self::AcesCct => (Space::AcesCg, Curve::AcesCct),
             Self::AcesCg => (Space::AcesCg, Curve::Linear),
+            Self::Aces2065 => (Space::Aces2065, Curve::Linear),
             Self::SrgbLinear => (Space::Srgb, Curve::Linear),
             Self::LinearBt2020 => (Space::Bt2020, Curve::Linear),
         })

@@ -21,10 +21,12 @@ mod exif;
 mod guard;
 mod icc;
 mod limits;
+mod lut;
 mod matrix;
 mod native;
 mod orient;
 mod profile;
+mod read_as;
 mod resize;
 mod table;
 
@@ -42,7 +44,9 @@ pub use encode::{
 pub use encoding::{Encoding, UnknownEncoding};
 pub use exif::Exif;
 pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
+pub use lut::{Lut, LutError, MAX_LUT_1D, MAX_LUT_3D, MAX_LUT_BYTES};
 pub use native::{Clipped, Native};
+pub use read_as::ReadAs;
 pub use resize::{ResizeError, to_width};
 
 /// An index beyond a picture's border, mirrored into `0..length`: the edge pixel is repeated.

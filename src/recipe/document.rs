@@ -7,8 +7,10 @@ use serde_json::Value;
 
 /// The version that is read and written.
 pub(super) const VERSION: u64 = 1;
-/// Longest document read: a recipe is a few kilobytes.
+/// Longest document read: a kit is a few kilobytes.
 const LONGEST: usize = 1 << 20;
+/// The same of a recipe, which is as short, but for an input LUT of 65 × 65 × 65 in full precision.
+pub(super) const LONGEST_RECIPE: usize = 16 << 20;
 
 /// A document of a known version, its values unchecked. `noun` is what it calls itself in an error.
 pub(super) fn read<T: DeserializeOwned>(
@@ -16,14 +18,19 @@ pub(super) fn read<T: DeserializeOwned>(
     format: &str,
     noun: &str,
 ) -> Result<T, RecipeError> {
-    typed(open(text, format, noun)?)
+    typed(open(text, LONGEST, format, noun)?)
 }
 
 /// The same, before its fields are looked at.
-pub(super) fn open(text: &str, format: &str, noun: &str) -> Result<Value, RecipeError> {
-    if text.len() > LONGEST {
+pub(super) fn open(
+    text: &str,
+    longest: usize,
+    format: &str,
+    noun: &str,
+) -> Result<Value, RecipeError> {
+    if text.len() > longest {
         let length = text.len();
-        let limit = format!("the document is {length} bytes long; the limit is {LONGEST}");
+        let limit = format!("the document is {length} bytes long; the limit is {longest}");
         return Err(RecipeError::at("", limit));
     }
     let value: Value = serde_json::from_str(text)

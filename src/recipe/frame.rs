@@ -1,8 +1,8 @@
 //! How a frame is read and brought back to the scene's light, as it is written down.
 
-use super::{Recipe, RecipeError, SeenBy, Take};
+use super::{InputLut, Recipe, RecipeError, SeenBy, Take};
 use crate::frame::restore::{self, Assume, Decoded, Hue, Restored, restore};
-use crate::frame::{Disc, Encoding};
+use crate::frame::{Disc, Encoding, ReadAs};
 use crate::units::{Fraction, Stops};
 use serde::{Deserialize, Serialize};
 use std::ops::RangeInclusive;
@@ -18,8 +18,10 @@ const EV: RangeInclusive<f64> = -20.0..=40.0;
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct FrameDoc {
-    /// How codes become light.
+    /// How codes become light; with an input LUT, what comes out of that.
     pub encoding: Encoding,
+    /// The LUT that codes go through first; None takes them as they are.
+    pub input_lut: Option<InputLut>,
     /// A LUT for viewing; None is plain encoding.
     pub view: Option<String>,
     /// The camera that the frame was seen by.
@@ -148,6 +150,7 @@ impl FrameDoc {
     }
 
     pub(super) fn check(&self) -> Result<(), RecipeError> {
+        self.input_lut.as_ref().map_or(Ok(()), InputLut::check)?;
         for (name, count) in [
             ("pins", self.pins.len()),
             ("clipped_areas", self.clipped_areas.len()),
@@ -196,6 +199,15 @@ fn tidy(value: f64) -> f64 {
 }
 
 impl Recipe {
+    /// How the frame's file is to be read.
+    #[must_use]
+    pub fn read_as(&self) -> ReadAs {
+        ReadAs {
+            encoding: self.frame.encoding,
+            lut: self.frame.input_lut.as_ref().and_then(InputLut::lut),
+        }
+    }
+
     /// The scene's light of a still, as far as this recipe's pins and levels bring it back.
     #[must_use]
     pub fn light<'a>(&self, still: Decoded<'a>) -> Restored<'a> {

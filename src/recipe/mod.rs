@@ -9,6 +9,8 @@ mod frame;
 mod framing;
 // The glass there is to choose from.
 pub mod kit;
+// The LUT that a frame's codes go through.
+mod input_lut;
 // Rings and stages as they are written down.
 mod places;
 // The sample frames and their recipes, held in the program.
@@ -21,6 +23,7 @@ mod texts;
 pub use crate::rig::{RINGS, STAGES};
 pub use frame::{ClippedArea, FrameDoc, Pin, SPOT};
 pub use framing::{Framing, FramingError};
+pub use input_lut::{InputLut, input_lut_from};
 pub use places::{RigDoc, RingDoc, StageDoc};
 pub use seen::{Known, Origin, Seen, SeenBy, Take};
 pub use texts::option_text;
@@ -128,12 +131,13 @@ impl Recipe {
     pub fn parse_in(text: &str, folder: &Path) -> Result<Self, RecipeError> {
         let mut recipe = Self::document(text)?;
         recipe.rig.take_in(folder)?;
+        recipe.frame.take_in(folder)?;
         recipe.setup()?;
         Ok(recipe)
     }
 
     fn document(text: &str) -> Result<Self, RecipeError> {
-        let value = document::open(text, FORMAT, "a recipe")?;
+        let value = document::open(text, document::LONGEST_RECIPE, FORMAT, "a recipe")?;
         places::refuse_slid_rings(&value)?;
         document::typed(value)
     }

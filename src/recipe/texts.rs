@@ -15,6 +15,11 @@ const LONGEST: u64 = 1_000_000;
 /// # Errors
 /// One clause that names the file: why it cannot be read, or that it is longer than 1 MB.
 pub fn option_text(path: &Path) -> Result<String, String> {
+    text_of(path, LONGEST)
+}
+
+/// The same of any file, of `longest` bytes at most.
+pub(super) fn text_of(path: &Path, longest: u64) -> Result<String, String> {
     let read = || -> std::io::Result<Vec<u8>> {
         // Asked first: opening a pipe would wait for someone to write into it.
         if !std::fs::metadata(path)?.is_file() {
@@ -22,15 +27,15 @@ pub fn option_text(path: &Path) -> Result<String, String> {
         }
         let mut bytes = Vec::new();
         std::fs::File::open(path)?
-            .take(LONGEST + 1)
+            .take(longest + 1)
             .read_to_end(&mut bytes)?;
         Ok(bytes)
     };
     let name = path.display();
     let bytes = read().map_err(|e| format!("\"{name}\" cannot be read: {e}"))?;
-    if bytes.len() as u64 > LONGEST {
+    if bytes.len() as u64 > longest {
         return Err(format!(
-            "\"{name}\" is too long; the limit is {LONGEST} bytes"
+            "\"{name}\" is too long; the limit is {longest} bytes"
         ));
     }
     Ok(String::from_utf8(bytes)

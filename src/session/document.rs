@@ -144,7 +144,7 @@ impl Session {
 
     /// Reads the still again when the look says that its numbers mean something else.
     pub(super) fn follow_encoding(&mut self) {
-        let wanted = self.recipe().frame.encoding;
+        let wanted = self.recipe().read_as();
         let Some(open) = &self.still else { return };
         if open.asked != wanted && self.reading.is_none() {
             self.read(open.source.clone());

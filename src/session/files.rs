@@ -14,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Longest recipe that is read into memory; the parser has its own, smaller limit.
-const LONGEST_RECIPE: u64 = 2 << 20;
+const LONGEST_RECIPE: u64 = 17 << 20;
 
 /// Where a still comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -103,10 +103,10 @@ pub(super) fn read_still(
     recipe: Recipe,
 ) -> std::io::Result<()> {
     thread("read still", move || {
-        let asked = recipe.frame.encoding;
+        let asked = recipe.read_as();
         let read = match &source {
-            Source::File(path) => frame::read(path, asked),
-            Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked),
+            Source::File(path) => frame::read(path, asked.clone()),
+            Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked.clone()),
         };
         let result = match read {
             Ok(still) => {

@@ -43,7 +43,7 @@ pub use scopes::{Aid, Scope, Scopes, Viewing, Wants};
 pub use shown::{Mip, Shown};
 pub use still::StillInfo;
 
-use crate::frame::Encoding;
+use crate::frame::ReadAs;
 use crate::frame::restore::Ask;
 use crate::recipe::kit::Kit;
 use crate::recipe::{Framing, FramingError, Recipe};
@@ -77,7 +77,7 @@ enum Event {
     Still {
         ticket: u64,
         source: Source,
-        asked: Encoding,
+        asked: ReadAs,
         result: Result<Loaded, String>,
     },
     Recipe {

@@ -4,7 +4,7 @@ use super::Session;
 use super::files::{Loaded, Source};
 use super::ladder::{Ladder, Plain};
 use crate::frame::restore::Told;
-use crate::frame::{Encoding, Exif};
+use crate::frame::{Exif, ReadAs};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -12,7 +12,7 @@ use std::sync::Arc;
 #[derive(Debug)]
 pub(super) struct Open {
     pub(super) source: Source,
-    pub(super) asked: Encoding,
+    pub(super) asked: ReadAs,
     pub(super) plain: Arc<Plain>,
     pub(super) ladder: Arc<Ladder>,
     pub(super) how: String,
@@ -65,7 +65,7 @@ impl Session {
     pub(super) fn take_still(
         &mut self,
         source: Source,
-        asked: Encoding,
+        asked: ReadAs,
         result: Result<Loaded, String>,
     ) {
         match result {

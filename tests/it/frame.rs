@@ -20,7 +20,7 @@ use std::io::Cursor;
 use std::path::Path;
 
 /// A PNG of raw samples, as the format crate writes it.
-pub(super) fn png(
+pub(crate) fn png(
     (w, h): (u32, u32),
     (colour, depth): (png::ColorType, png::BitDepth),
     data: &[u8],

@@ -20,6 +20,7 @@ mod frame;
 mod glass;
 mod layering;
 mod ledger;
+mod lut;
 mod masks;
 mod meter;
 #[cfg(feature = "window")]

@@ -6,13 +6,14 @@ mod png;
 mod sniff;
 mod tiff;
 
+use super::Encoding;
 use super::Frame;
 use super::develop::develop;
-use super::encoding::Encoding;
 use super::exif::Exif;
 use super::guard::guarded;
 use super::limits::{Fault, MAX_FILE_BYTES, ReadError, one_line};
 use super::native::Native;
+use super::read_as::ReadAs;
 use sniff::Content;
 use std::fs::File;
 use std::io::Read as _;
@@ -39,12 +40,12 @@ pub struct Still {
 
 /// Reads a still from a file: PNG, JPEG, TIFF or EXR, told by its content and not by its name.
 ///
-/// `encoding` is normally [`Encoding::Auto`]. Alpha is dropped, orientation applied, values below 0
+/// `how` is an [`Encoding`], normally [`Encoding::Auto`], or that and an input LUT ([`ReadAs`]). Alpha is dropped, orientation applied, values below 0
 /// and above 1 kept; in files of floats NaN becomes 0 and ±∞ ±65504 (said in [`Still::how`]).
 ///
 /// # Errors
 /// [`ReadError`], one sentence: not a file, too large, a kind that is not read, damaged.
-pub fn read(path: &Path, encoding: Encoding) -> Result<Still, ReadError> {
+pub fn read(path: &Path, how: impl Into<ReadAs>) -> Result<Still, ReadError> {
     let name = path
         .file_name()
         .unwrap_or(path.as_os_str())
@@ -79,14 +80,15 @@ pub fn read(path: &Path, encoding: Encoding) -> Result<Still, ReadError> {
     file.take(MAX_FILE_BYTES + 1)
         .read_to_end(&mut bytes)
         .map_err(io)?;
-    read_bytes(&name, &bytes, encoding)
+    read_bytes(&name, &bytes, how)
 }
 
 /// Reads a still from a file's bytes; `name` is what errors call it. See [`read`].
 ///
 /// # Errors
 /// As [`read`].
-pub fn read_bytes(name: &str, bytes: &[u8], encoding: Encoding) -> Result<Still, ReadError> {
+pub fn read_bytes(name: &str, bytes: &[u8], how: impl Into<ReadAs>) -> Result<Still, ReadError> {
+    let how = how.into();
     if bytes.is_empty() {
         return Err(ReadError::Empty {
             name: one_line(name),
@@ -108,7 +110,7 @@ pub fn read_bytes(name: &str, bytes: &[u8], encoding: Encoding) -> Result<Still,
             Content::Exr => exr::decode(bytes),
             Content::Other(what) => Err(Fault::refused(what)),
         }?;
-        develop(raw, encoding)
+        develop(raw, &how)
     };
     let result = guarded(work).unwrap_or_else(|panic| Err(Fault::damaged(kind, &panic)));
     result.map_err(|fault| fault.of(&one_line(name)))
