@@ -201,7 +201,12 @@ impl Window {
             (Page::HoldBack, "Hold back".to_owned()),
             (Page::Metered, "Metered".to_owned()),
         ];
-        if let Some(page) = fields::segments(ui, "Page:", &pages, Some(self.page)) {
+        let chosen = ui.scope(|ui| {
+            // All four on one line.
+            ui.spacing_mut().button_padding.x = 5.0;
+            fields::segments(ui, "Page:", &pages, Some(self.page))
+        });
+        if let Some(page) = chosen.inner {
             self.page = page;
         }
         ui.add_space(2.0);

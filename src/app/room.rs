@@ -17,6 +17,8 @@ use egui::{
 const GAP: f32 = 10.0;
 /// Height of a pane's caption.
 const CAPTION: f32 = 22.0;
+/// Width that the strip above the pictures needs for one line.
+const STRIP: f32 = 860.0;
 /// Part of the picture's width that a spot covers: the meter's radius.
 pub(super) const SPOT: f64 = 0.01;
 
@@ -185,6 +187,7 @@ impl Room {
             bottom: 0,
         });
         frame.show(ui, |ui| {
+            let wide = ui.available_width() > STRIP;
             ui.horizontal_wrapped(|ui| {
                 ui.spacing_mut().item_spacing = vec2(4.0, 4.0);
                 for arrangement in Arrangement::ALL {
@@ -203,7 +206,12 @@ impl Room {
                 self.holding |= hold.is_pointer_button_down_on();
                 ui.add_space(8.0);
                 self.zoom_controls(ui);
-                ui.add_space(8.0);
+                // All on one line, or what is shown on a second one.
+                if wide {
+                    ui.add_space(8.0);
+                } else {
+                    ui.end_row();
+                }
                 for viewing in Viewing::ALL {
                     let name = view_name(viewing);
                     let on = self.viewing == viewing;
