@@ -223,8 +223,8 @@ fn said(told: &PinTold) -> String {
 fn curve(ui: &mut Ui, session: &mut Session, told: &Told) {
     fields::heading(ui, "Picture curve");
     let options = [
-        (Assume::Plain, "None taken for granted".to_owned()),
-        (Assume::Typical, "A camera's usual contrast".to_owned()),
+        (Assume::Plain, "Nothing".to_owned()),
+        (Assume::Typical, "A usual contrast".to_owned()),
     ];
     let now = session.recipe().frame.curve;
     let help = "What is taken for the camera's picture curve while fewer than two pins tell it.";

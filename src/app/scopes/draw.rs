@@ -30,7 +30,7 @@ const FIGURES: f32 = 26.0;
 pub(super) fn waveforms(ui: &mut Ui, scopes: &Arc<Scopes>, colours: bool, kept: &mut [Density; 2]) {
     for ((rect, i), kept) in halves(ui, "Waveform").zip(kept) {
         let wave = &scopes.pair[i].waveform;
-        let plot = plot(ui.painter(), rect, NAMES[i]);
+        let plot = plot(ui.painter(), rect);
         let (columns, bins) = (wave.columns(), wave.axis().bins());
         let of = (Arc::as_ptr(scopes) as usize, u8::from(colours));
         let texture = kept.texture(ui.ctx(), of, [columns, bins], || trace(wave, colours));
@@ -45,6 +45,7 @@ pub(super) fn waveforms(ui: &mut Ui, scopes: &Arc<Scopes>, colours: bool, kept: 
         let y = wave.trace(Channel::Luminance);
         let (under, over) = (off(&y.under), off(&y.over));
         beyond(ui.painter(), plot, under, over);
+        name(ui.painter(), plot, NAMES[i]);
     }
 }
 
@@ -136,12 +137,18 @@ pub(super) fn histograms(ui: &mut Ui, scopes: &Arc<Scopes>, colours: bool) {
     for (channel, colour) in channels {
         let glass = line(scopes.pair[1].histogram.counts(*channel));
         let faint = colour.gamma_multiply(0.35);
-        for pair in glass.windows(2) {
-            let (a, b) = (pair[0], pair[1]);
-            let ground = plot.bottom();
-            let quad = vec![a, b, pos2(b.x, ground), pos2(a.x, ground)];
-            painter.add(Shape::convex_polygon(quad, faint, Stroke::NONE));
+        // One mesh: areas beside one another would show their seams.
+        let mut mesh = egui::Mesh::default();
+        for (i, top) in glass.iter().enumerate() {
+            mesh.colored_vertex(*top, faint);
+            mesh.colored_vertex(pos2(top.x, plot.bottom()), faint);
+            if i > 0 {
+                let k = 2 * i as u32;
+                mesh.add_triangle(k - 2, k - 1, k);
+                mesh.add_triangle(k - 1, k, k + 1);
+            }
         }
+        painter.add(Shape::mesh(mesh));
         painter.add(Shape::line(glass, Stroke::new(1.0, *colour)));
         let bare = line(scopes.pair[0].histogram.counts(*channel));
         painter.extend(Shape::dashed_line(
@@ -169,9 +176,9 @@ pub(super) fn histograms(ui: &mut Ui, scopes: &Arc<Scopes>, colours: bool) {
     );
 }
 
-/// Both pictures in the u′v′ diagram, and the scene's light before and behind the glass.
+/// Both pictures in the u'v' diagram, and the scene's light before and behind the glass.
 pub(super) fn chromaticities(ui: &mut Ui, scopes: &Arc<Scopes>, kept: &mut [Density; 2]) {
-    let all = area(ui, "Chromaticity, u′ across and v′ up");
+    let all = area(ui, "Chromaticity, u' across and v' up");
     let side = all.height();
     for (i, kept) in kept.iter_mut().enumerate() {
         let rect = Rect::from_min_size(
@@ -228,7 +235,7 @@ pub(super) fn chromaticities(ui: &mut Ui, scopes: &Arc<Scopes>, kept: &mut [Dens
         if let Some([u, v]) = scope.chromaticity.mean {
             let dark = percent(100.0 * scope.chromaticity.dark);
             lines.push(format!(
-                "{}, all of its light: u′ {u:.4}, v′ {v:.4}; {dark} is too dark to count",
+                "{}, all of its light: u' {u:.4}, v' {v:.4}; {dark} is too dark to count",
                 NAMES[i]
             ));
         }
@@ -249,7 +256,7 @@ fn lamp(name: &str, lamp: Option<&Lamp>) -> String {
         || "no white".to_owned(),
         |w| format!("{:.0} K", w.kelvin.get()),
     );
-    format!("{name}: u′ {u:.4}, v′ {v:.4}, {kelvin}")
+    format!("{name}: u' {u:.4}, v' {v:.4}, {kelvin}")
 }
 
 /// The room that is left, one thing to a screen reader.
@@ -272,10 +279,9 @@ fn halves(ui: &mut Ui, name: &str) -> impl Iterator<Item = (Rect, usize)> + use<
 }
 
 /// A plot's ground beside its figures.
-fn plot(painter: &Painter, rect: Rect, title: &str) -> Rect {
+fn plot(painter: &Painter, rect: Rect) -> Rect {
     let plot = Rect::from_min_max(rect.min + vec2(FIGURES, 2.0), rect.max - vec2(0.0, 2.0));
     painter.rect_filled(plot, 0.0, GROUND);
-    name(painter, plot, title);
     plot
 }
 

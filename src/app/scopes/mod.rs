@@ -204,6 +204,9 @@ fn spots(ui: &mut Ui, session: &Session, marks: &mut Marks) {
     } else {
         fields::note(ui, "Two spots give a contrast ratio.");
     }
+    if levels.is_empty() {
+        return;
+    }
     ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
         let mut gone = None;
         egui::Grid::new("spots")
