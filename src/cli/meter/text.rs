@@ -82,7 +82,14 @@ fn ratio(contrast: &Pair<Option<Contrast>>) -> String {
     let told = contrast.map(|contrast| {
         contrast.map_or_else(
             || "none, a spot has no light".to_owned(),
-            |c| format!("{:.2}:1 ({} stops)", c.ratio(), signed(c.stops.get(), 2)),
+            |c| {
+                let ratio = if c.ratio() < 1.0 {
+                    format!("1:{:.2}", 1.0 / c.ratio())
+                } else {
+                    format!("{:.2}:1", c.ratio())
+                };
+                format!("{ratio} ({} stops)", signed(c.stops.get(), 2))
+            },
         )
     });
     let glass = told

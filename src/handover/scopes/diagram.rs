@@ -91,10 +91,10 @@ fn loci(page: &mut Page, place: impl Fn([f64; 2]) -> [f64; 2]) {
     for (nm, uv) in spectral.iter().filter(|(nm, _)| NAMED.contains(&nm.get())) {
         let [x, y] = place(*uv);
         page.disc(x, y, 0.4, Ink::QUIET);
-        // Outside the locus: away from its middle.
-        let away = [x - middle[0], y - middle[1]];
-        let far = away[0].hypot(away[1]).max(1e-9);
-        let at = [x + 3.2 * away[0] / far, y + 2.2 * away[1] / far + 0.6];
+        // Inside the locus, towards its middle: the numbers of the scale stand outside.
+        let inwards = [middle[0] - x, middle[1] - y];
+        let far = inwards[0].hypot(inwards[1]).max(1e-9);
+        let at = [x + 3.2 * inwards[0] / far, y + 2.2 * inwards[1] / far + 0.6];
         label(page, LABEL, At::Middle, at, &format!("{:.0}", nm.get()));
     }
     let planck = planckian_locus();

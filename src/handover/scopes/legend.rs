@@ -45,7 +45,7 @@ pub fn painted_page(scene: &Scene, painted: &Painted, legend: &[Entry]) -> Page 
         };
         p.items.push(Item::Picture(picture, area));
     }
-    let bottom = strip(&mut p, top + h + 3.0, legend);
+    let bottom = strip(&mut p, [top + h + 3.0, w.max(LEAST)], legend);
     p.height_mm = bottom + MARGIN;
     p
 }
@@ -68,8 +68,8 @@ fn enlarged(picture: Option<Picture8>, times: usize) -> Option<Picture8> {
 }
 
 /// The colours side by side with their words, and the levels where one becomes the next.
-fn strip(page: &mut Page, y: f64, legend: &[Entry]) -> f64 {
-    let slot = LEAST / legend.len() as f64;
+fn strip(page: &mut Page, [y, width]: [f64; 2], legend: &[Entry]) -> f64 {
+    let slot = width / legend.len() as f64;
     let words_y = y + STRIP + 2.4;
     let ends_y = words_y + 2.3;
     for (i, entry) in legend.iter().enumerate() {
@@ -93,7 +93,7 @@ fn strip(page: &mut Page, y: f64, legend: &[Entry]) -> f64 {
     let all = Area {
         x: MARGIN,
         y,
-        width: LEAST,
+        width,
         height: STRIP,
     };
     outline(page, &all, Ink::HAIR);

@@ -11,11 +11,15 @@ use crate::units::{Stops, signed, trimmed};
 /// Room for the levels beside a panel, mm.
 const SIDE: f64 = 8.0;
 /// Height of the strips that show what is off the axis, mm.
-const OFF: f64 = 1.6;
+const OFF: f64 = 2.0;
 /// Width of the page, mm.
 const WIDE: f64 = 130.0;
 /// The part of a column in one bin that is drawn at six tenths of full ink (by eye, no source).
 const PLAIN: f64 = 0.02;
+
+/// Ink of the lines at key and at the other whole stops.
+const KEY_LINE: f64 = 0.4;
+const STOP_LINE: f64 = 0.12;
 
 const fn ink(channel: Channel) -> Ink {
     match channel {
@@ -82,8 +86,20 @@ fn panel(page: &mut Page, area: Area, waveform: &Waveform, channel: Channel, lab
     let bins = axis.bins();
     let trace = waveform.trace(channel);
     let shade = |share: f32| 1.0 - (-(f64::from(share) / PLAIN).sqrt()).exp();
+    // Lines at whole stops lie behind the trace.
+    let ruled: Vec<f64> = (0..bins)
+        .map(|bin| {
+            let stops = axis.centre(bin).get();
+            match stops {
+                s if s.abs() < 1e-6 => KEY_LINE,
+                s if (s - s.round()).abs() < 1e-6 => STOP_LINE,
+                _ => 0.0,
+            }
+        })
+        .collect();
     density(page, area, [columns, bins], ink(channel), |x, y| {
-        shade(trace.shares[x * bins + (bins - 1 - y)])
+        let bin = bins - 1 - y;
+        shade(trace.shares[x * bins + bin]).max(ruled[bin])
     });
     let strips = [
         (area.y - OFF, &trace.over),
@@ -101,23 +117,16 @@ fn panel(page: &mut Page, area: Area, waveform: &Waveform, channel: Channel, lab
         outline(page, &strip, Ink::HAIR);
     }
     let step = label_step(axis);
-    for stops in marks(axis, 1) {
+    for stops in marks(axis, step).filter(|_| labelled) {
         let part = axis.part(Stops::clamped(f64::from(stops)));
         let y = area.y + area.height * (1.0 - part);
-        let (ink, weight) = match stops {
-            0 => (Ink::QUIET, 2.0 * HAIR),
-            _ => (Ink([214, 214, 214]), HAIR),
-        };
-        page.rule(area.x, y - 0.5 * weight, area.width, weight, ink);
-        if labelled && stops.rem_euclid(step) == 0 {
-            let at = [area.x - 1.0, y + 0.6];
-            label(page, LABEL, At::Right, at, &mark_word(stops));
-        }
+        let at = [area.x - 1.0, y + 0.6];
+        label(page, LABEL, At::Right, at, &mark_word(stops));
     }
     if labelled {
-        let over = [area.x - 1.0, area.y - OFF + 1.4];
+        let over = [area.x - 1.0, area.y - OFF + 0.4];
         label(page, LABEL, At::Right, over, "over");
-        let under = [area.x - 1.0, area.y + area.height + 1.4];
+        let under = [area.x - 1.0, area.y + area.height + OFF + 0.8];
         label(page, LABEL, At::Right, under, "under");
     }
     outline(page, &area, Ink::HAIR);
