@@ -277,6 +277,22 @@ pub fn trimmed(value: f64, decimals: usize) -> String {
     }
 }
 
+/// The same with its sign, a plus or a true minus; nothing has none.
+///
+/// ```
+/// use foreglass::units::signed;
+/// assert_eq!([signed(0.5, 2), signed(-2.0, 2), signed(0.001, 2)], ["+0.5", "−2", "0"]);
+/// ```
+#[must_use]
+pub fn signed(value: f64, decimals: usize) -> String {
+    let size = trimmed(value.abs(), decimals);
+    match size.as_str() {
+        "0" => size,
+        _ if value < 0.0 => format!("−{size}"),
+        _ => format!("+{size}"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1,4 +1,4 @@
-//! What leaves the program: the reference sheet.
+//! What leaves the program: the reference sheet, and pictures of what meters read.
 //!
 //! A [`Sheet`] is what the sheet says, in words and numbers that are already decided; [`lay_out`]
 //! turns it into a [`Page`], a short list of things to draw; [`paint`] turns that into pixels, and
@@ -16,6 +16,9 @@ mod pieces;
 mod several;
 mod sheet;
 mod write;
+
+// Pictures of what meters read.
+pub mod scopes;
 
 // Stops and f-numbers in words.
 pub mod words;

@@ -70,7 +70,12 @@ pub fn write_sheet(path: &Path, sheet: &Sheet, dpi: f64) -> Result<(), SheetErro
             });
         }
     }
-    let bytes = encode(&lay_out(sheet)?, dpi)?;
+    write_page(path, &lay_out(sheet)?, dpi)
+}
+
+/// Writes a page as PNG.
+pub(super) fn write_page(path: &Path, page: &Page, dpi: f64) -> Result<(), SheetError> {
+    let bytes = encode(page, dpi)?;
     save_atomically(path, |file| file.write_all(&bytes)).map_err(|source| SheetError::Save {
         path: path.to_owned(),
         source,

@@ -141,9 +141,15 @@ pub fn planckian_locus() -> &'static [(Kelvin, [f64; 2])] {
     LOCUS.get_or_init(|| {
         (4..=100)
             .map(|tens| Kelvin::clamped(1e5 / f64::from(tens)))
-            .map(|t| (t, u_v(illuminant::white(&illuminant::planckian(t)))))
+            .map(|t| (t, glowing(t)))
             .collect()
     })
+}
+
+/// Where a glowing body of temperature `t` lies.
+#[must_use]
+pub fn glowing(t: Kelvin) -> [f64; 2] {
+    u_v(illuminant::white(&illuminant::planckian(t)))
 }
 
 /// A light in the diagram.

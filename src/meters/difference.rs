@@ -18,7 +18,7 @@ use super::painted::{Entry, Painted};
 use super::palette::{between, lab_codes};
 use crate::colour::primaries::luminance;
 use crate::frame::Frame;
-use crate::units::{OutOfRange, Stops, trimmed};
+use crate::units::{OutOfRange, Stops, signed};
 use rayon::prelude::*;
 
 /// Light that counts as none: sixteen stops under key.
@@ -144,8 +144,7 @@ impl Difference {
                 let at = f64::from(i) * step;
                 let word = match i {
                     0 => "no change".to_owned(),
-                    _ if i < 0 => format!("−{}", trimmed(-at, 2)),
-                    _ => format!("+{}", trimmed(at, 2)),
+                    _ => signed(at, 2),
                 };
                 Entry {
                     colour: self.tone(at),

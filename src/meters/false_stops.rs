@@ -1,13 +1,14 @@
 //! False stops: every pixel in the colour of its level, in bands of a whole stop round key.
 //!
 //! A band reaches half a stop either way of its level, so that key's own band is what a meter calls key.
-//! Bands darker than key are blue and dark, bands brighter are sand and light, alternately strong and weak
-//! in colour; key is cerise, the one hue of its kind, with a gap of lightness on both sides. What lies below
-//! the last band is black, what lies above it white. Lightness rises from band to band, so that the order
-//! stays in a grey print, and any two colours lie apart for every kind of colour vision (at least
-//! ΔE₀₀ 4.5 by the simulation of Machado, Oliveira and Fernandes, "A Physiologically-based Model for
-//! Simulation of Color Vision Deficiency", *IEEE Trans. Vis. Comput. Graph.* 15 (2009), severity 1; key at
-//! least 12 from all). The palette is our own.
+//! Bands darker than key are dark, deep blue and slate in turn; bands brighter are light, ochre and sand in
+//! turn; key alone is cerise. What lies below the last band is black, what lies above it white.
+//!
+//! Lightness rises from band to band, by 4 of L\* at least, so that the order stays in a grey print. Any
+//! two colours lie ΔE₀₀ 9 apart or more and key 15 from all others, for the usual eye and for those without
+//! long-, middle- or short-wave cones: Machado, Oliveira and Fernandes, "A Physiologically-based Model for
+//! Simulation of Color Vision Deficiency", *IEEE Trans. Vis. Comput. Graph.* 15 (2009), severity 1. The
+//! palette is our own; a search under these conditions gave its codes.
 //!
 //! ```
 //! use foreglass::meters::false_stops::{BANDS, colour};
@@ -20,6 +21,7 @@ use super::painted::{Entry, Painted};
 use super::reduced::{Channel, Reduced};
 use crate::colour::primaries::luminance;
 use crate::frame::Frame;
+use crate::units::signed;
 use rayon::prelude::*;
 
 /// Levels either way of key that have a band.
@@ -31,19 +33,19 @@ pub const COUNT: usize = 15;
 /// below the second, the last for all above.
 pub const BANDS: [(i8, [u8; 3]); COUNT] = [
     (-7, [0, 0, 0]),
-    (-6, [16, 26, 46]),
-    (-5, [22, 40, 92]),
-    (-4, [48, 58, 86]),
-    (-3, [44, 72, 140]),
-    (-2, [80, 92, 120]),
-    (-1, [70, 105, 175]),
-    (0, [222, 70, 140]),
-    (1, [205, 150, 70]),
-    (2, [195, 170, 130]),
-    (3, [232, 180, 70]),
-    (4, [218, 200, 160]),
-    (5, [246, 212, 110]),
-    (6, [240, 228, 200]),
+    (-6, [2, 30, 68]),
+    (-5, [43, 47, 52]),
+    (-4, [29, 59, 113]),
+    (-3, [72, 77, 82]),
+    (-2, [0, 84, 173]),
+    (-1, [96, 105, 108]),
+    (0, [238, 83, 159]),
+    (1, [189, 148, 22]),
+    (2, [187, 164, 137]),
+    (3, [234, 172, 106]),
+    (4, [206, 194, 182]),
+    (5, [234, 211, 47]),
+    (6, [255, 236, 217]),
     (7, [255, 255, 255]),
 ];
 
@@ -100,11 +102,10 @@ pub fn legend() -> [Entry; COUNT] {
     BANDS.map(|(level, colour)| {
         let middle = f64::from(level);
         let word = match level {
-            _ if level < -REACH => "black".to_owned(),
-            _ if level > REACH => "past the end".to_owned(),
+            _ if level < -REACH => "under".to_owned(),
+            _ if level > REACH => "over".to_owned(),
             0 => "key".to_owned(),
-            _ if level < 0 => format!("−{}", -level),
-            _ => format!("+{level}"),
+            _ => signed(middle, 0),
         };
         Entry {
             colour,
