@@ -2,16 +2,18 @@
 
 use super::encoding::Encoding;
 use super::exif::Exif;
+use super::gain_map::{self, Gain};
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
 use super::matrix::{self, mul};
 use super::native::Native;
 use super::orient::Orientation;
-use super::{Frame, decode::Still};
+use super::{Frame, decode::Still, panorama};
 use crate::colour::Matrix3;
 use crate::colour::primaries::{Space, to_working_from};
 use crate::colour::transfer::Curve;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Largest light kept from a file of floats; beyond it only damage lies, and sums stay finite.
 const LARGEST: f32 = 1e9;
@@ -27,6 +29,7 @@ pub(super) enum Samples {
 }
 
 /// What a file says about its colours.
+#[derive(Clone)]
 pub(super) enum Tag {
     None,
     Icc(Vec<u8>),
@@ -52,6 +55,8 @@ pub(super) struct Raw {
     pub(super) exif: Exif,
     /// What else was done, each a few plain words.
     pub(super) notes: Vec<String>,
+    /// What lies beside the plain picture.
+    pub(super) gain: Option<Gain>,
 }
 
 /// How codes become working light, and the words for it.
@@ -99,11 +104,69 @@ impl Recipe {
     }
 }
 
+/// A still, or a band of its rows, as stored.
+pub(super) struct Lit {
+    recipe: Recipe,
+    pub(super) planes: [Vec<f32>; 3],
+    /// Samples that were no usable number.
+    replaced: usize,
+    /// The largest light of a channel after a gain map.
+    pub(super) brightest: Option<f32>,
+}
+
+impl Lit {
+    /// The light of a channel's top code.
+    pub(super) fn top(&self) -> [f32; 3] {
+        self.recipe.lanes.each_ref().map(|lane| lane.light(1.0))
+    }
+}
+
+/// The light of rows `rows` of a picture that is `height` rows high; `raw` holds those rows.
+pub(super) fn light(
+    raw: &mut Raw,
+    encoding: Encoding,
+    rows: Range<usize>,
+    height: usize,
+) -> Result<Lit, Fault> {
+    let recipe = choose(raw, encoding)?;
+    let (mut planes, replaced) = to_planes(raw, &recipe);
+    let brightest = match &raw.gain {
+        Some(Gain::Map(map)) if encoding == Encoding::Auto => {
+            Some(map.apply(&mut planes, (raw.width, height), rows, &recipe.matrix))
+        }
+        _ => None,
+    };
+    Ok(Lit {
+        recipe,
+        planes,
+        replaced,
+        brightest,
+    })
+}
+
 /// The still as light.
 pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> {
-    let recipe = choose(&mut raw, encoding)?;
-    let (mut planes, replaced) = to_planes(&mut raw, &recipe);
+    let (lit, small) = if let Some(size) = panorama::size_within(raw.width, raw.height) {
+        let (lit, small) = panorama::shrink(&mut raw, encoding, size)?;
+        (lit, Some(small))
+    } else {
+        let height = raw.height;
+        (light(&mut raw, encoding, 0..height, height)?, None)
+    };
+    let Lit {
+        recipe,
+        mut planes,
+        replaced,
+        brightest,
+    } = lit;
+    raw.notes.extend(gain_words(&raw, encoding, brightest));
     let (mut width, mut height) = (raw.width, raw.height);
+    let mut native = recipe.native();
+    if let Some(small) = small {
+        raw.notes.push(small.words(raw.orientation));
+        (width, height) = small.size;
+        native.clipped = small.clipped(raw.orientation);
+    }
     if !raw.orientation.is_upright() {
         planes = planes.map(|p| raw.orientation.apply(&p, width, height));
         if raw.orientation.transposes() {
@@ -135,7 +198,20 @@ pub(super) fn develop(mut raw: Raw, encoding: Encoding) -> Result<Still, Fault> 
         how,
         bits: raw.bits,
         exif: raw.exif,
-        native: recipe.native(),
+        native,
+    })
+}
+
+/// What became of a gain map, for the still's sentence.
+fn gain_words(raw: &Raw, encoding: Encoding, brightest: Option<f32>) -> Option<String> {
+    let gain = raw.gain.as_ref()?;
+    Some(match (gain, brightest) {
+        (_, Some(brightest)) => gain_map::words(brightest),
+        (_, None) if encoding != Encoding::Auto => "its gain map not used".to_owned(),
+        (Gain::Unusable(reason), None) => {
+            format!("its gain map unusable ({reason}): highlights end at white")
+        }
+        _ => "its gain map not used: it leads to a darker picture".to_owned(),
     })
 }
 

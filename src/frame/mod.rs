@@ -17,12 +17,14 @@ mod disc;
 mod encode;
 mod encoding;
 mod exif;
+mod gain_map;
 mod guard;
 mod icc;
 mod limits;
 mod matrix;
 mod native;
 mod orient;
+mod panorama;
 mod profile;
 mod resize;
 mod table;
@@ -40,7 +42,10 @@ pub use encode::{
 };
 pub use encoding::{Encoding, UnknownEncoding};
 pub use exif::Exif;
-pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
+pub use limits::{
+    MAX_CHANNELS, MAX_CODES, MAX_FILE_BYTES, MAX_PIXELS, MAX_PIXELS_SCALED, MAX_SIDE,
+    MAX_SIDE_SCALED, ReadError,
+};
 pub use native::{Clipped, Native};
 pub use resize::{ResizeError, to_width};
 

@@ -33,7 +33,12 @@ impl Orientation {
     }
 
     /// The upright plane of a stored plane of `width × height` samples.
-    pub(super) fn apply(self, plane: &[f32], width: usize, height: usize) -> Vec<f32> {
+    pub(super) fn apply<T: Copy + Default + Send + Sync>(
+        self,
+        plane: &[T],
+        width: usize,
+        height: usize,
+    ) -> Vec<T> {
         let (out_w, out_h) = if self.transposes() {
             (height, width)
         } else {
@@ -53,7 +58,7 @@ impl Orientation {
         // Sixteen rows at a time: where the picture is transposed, those are sixteen neighbours of
         // one stored row, one cache line.
         const ROWS: usize = 16;
-        let mut out = vec![0.0_f32; out_w * out_h];
+        let mut out = vec![T::default(); out_w * out_h];
         out.par_chunks_mut(ROWS * out_w)
             .enumerate()
             .for_each(|(band, rows)| {
