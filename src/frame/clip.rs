@@ -70,6 +70,14 @@ impl Cut {
         }
     }
 
+    /// Of the picture made smaller: `scale` takes the flags of all pixels.
+    pub(super) fn scaled(self, scale: impl FnOnce(&[u8]) -> Vec<u8>) -> Self {
+        Self {
+            channels: scale(&self.channels),
+            ..self
+        }
+    }
+
     /// Turned as the picture is.
     pub(super) fn upright(mut self, turn: Orientation, width: usize, height: usize) -> Self {
         if !turn.is_upright() {

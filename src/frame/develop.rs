@@ -2,17 +2,19 @@
 
 use super::clip::Cut;
 use super::exif::Exif;
+use super::gain_map::{self, Gain};
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
 use super::matrix::{self, mul};
 use super::native::Native;
 use super::orient::Orientation;
 use super::read_as::{ReadAs, through};
-use super::{Encoding, Frame, decode::Still};
+use super::{Encoding, Frame, decode::Still, panorama};
 use crate::colour::Matrix3;
 use crate::colour::primaries::{Space, to_working_from};
 use crate::colour::transfer::Curve;
 use rayon::prelude::*;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Largest light kept from a file of floats; beyond it only damage lies, and sums stay finite.
@@ -29,6 +31,7 @@ pub(super) enum Samples {
 }
 
 /// What a file says about its colours.
+#[derive(Clone)]
 pub(super) enum Tag {
     None,
     Icc(Vec<u8>),
@@ -54,6 +57,8 @@ pub(super) struct Raw {
     pub(super) exif: Exif,
     /// What else was done, each a few plain words.
     pub(super) notes: Vec<String>,
+    /// What lies beside the plain picture.
+    pub(super) gain: Option<Gain>,
 }
 
 /// How codes become working light, and the words for it.
@@ -101,26 +106,79 @@ impl Recipe {
     }
 }
 
-/// The still as light.
-pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
-    let cut = Cut::find(&raw).map(|cut| cut.upright(raw.orientation, raw.width, raw.height));
-    let has_alpha = raw.channels.is_multiple_of(2);
+/// A still, or a band of its rows, as stored.
+pub(super) struct Lit {
+    recipe: Recipe,
+    pub(super) planes: [Vec<f32>; 3],
+    /// Samples that were no usable number.
+    replaced: usize,
+    /// The largest light of a channel after a gain map.
+    pub(super) brightest: Option<f32>,
+    /// Whether each channel's codes stand for that channel's light alone.
+    by_channel: bool,
+}
+
+/// The light of rows `rows` of a picture that is `height` rows high; `raw` holds those rows.
+pub(super) fn light(
+    raw: &mut Raw,
+    how: &ReadAs,
+    rows: Range<usize>,
+    height: usize,
+) -> Result<Lit, Fault> {
     let (recipe, unusable) = match &how.lut {
-        None => (choose(&mut raw, how.encoding)?, 0),
+        None => (choose(raw, how.encoding)?, 0),
         Some(lut) => {
-            let (words, replaced) = through(&mut raw, lut, how.output());
+            let (words, replaced) = through(raw, lut, how.output());
             let recipe = Recipe::of(how.output(), words);
             let recipe = recipe.ok_or_else(|| Fault::refused("has no encoding that is known"))?;
             (recipe, replaced)
         }
     };
-    let (by_channel, grey) = (
-        matches!(raw.samples, Samples::U8(_) | Samples::U16(_)),
-        raw.channels <= 2,
-    );
-    let (mut planes, replaced) = to_planes(&mut raw, &recipe);
-    let replaced = replaced + unusable;
+    let by_channel = matches!(raw.samples, Samples::U8(_) | Samples::U16(_));
+    let (mut planes, replaced) = to_planes(raw, &recipe);
+    let brightest = match &raw.gain {
+        Some(Gain::Map(map)) if how.as_the_file_says() => {
+            Some(map.apply(&mut planes, (raw.width, height), rows, &recipe.matrix))
+        }
+        _ => None,
+    };
+    Ok(Lit {
+        recipe,
+        planes,
+        replaced: replaced + unusable,
+        brightest,
+        by_channel,
+    })
+}
+
+/// The still as light.
+pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
+    let has_alpha = raw.channels.is_multiple_of(2);
+    let grey = raw.channels <= 2;
+    let cut = Cut::find(&raw);
+    let (lit, cut, small) = if let Some(size) = panorama::size_within(raw.width, raw.height) {
+        let (lit, cut, small) = panorama::shrink(&mut raw, how, cut, size)?;
+        (lit, cut, Some(small))
+    } else {
+        let height = raw.height;
+        (light(&mut raw, how, 0..height, height)?, cut, None)
+    };
+    let Lit {
+        recipe,
+        mut planes,
+        replaced,
+        brightest,
+        by_channel,
+    } = lit;
+    raw.notes.extend(gain_words(&raw, how, brightest));
     let (mut width, mut height) = (raw.width, raw.height);
+    if let Some(small) = small {
+        raw.notes.push(small.words(raw.orientation));
+        (width, height) = small.size;
+    }
+    // A gain map has light where the codes ran out.
+    let cut = cut.filter(|_| brightest.is_none());
+    let cut = cut.map(|cut| cut.upright(raw.orientation, width, height));
     if !raw.orientation.is_upright() {
         planes = planes.map(|p| raw.orientation.apply(&p, width, height));
         if raw.orientation.transposes() {
@@ -162,6 +220,19 @@ pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
         bits: raw.bits,
         exif: raw.exif,
         native,
+    })
+}
+
+/// What became of a gain map, for the still's sentence.
+fn gain_words(raw: &Raw, how: &ReadAs, brightest: Option<f32>) -> Option<String> {
+    let gain = raw.gain.as_ref()?;
+    Some(match (gain, brightest) {
+        (_, Some(brightest)) => gain_map::words(brightest),
+        (_, None) if !how.as_the_file_says() => "its gain map not used".to_owned(),
+        (Gain::Unusable(reason), None) => {
+            format!("its gain map unusable ({reason}): highlights end at white")
+        }
+        _ => "its gain map not used: it leads to a darker picture".to_owned(),
     })
 }
 

@@ -18,6 +18,7 @@ mod disc;
 mod encode;
 mod encoding;
 mod exif;
+mod gain_map;
 mod guard;
 mod icc;
 mod limits;
@@ -25,6 +26,7 @@ mod lut;
 mod matrix;
 mod native;
 mod orient;
+mod panorama;
 mod profile;
 mod read_as;
 mod resize;
@@ -43,7 +45,10 @@ pub use encode::{
 };
 pub use encoding::{Encoding, UnknownEncoding};
 pub use exif::Exif;
-pub use limits::{MAX_CHANNELS, MAX_FILE_BYTES, MAX_PIXELS, MAX_SIDE, ReadError};
+pub use limits::{
+    MAX_CHANNELS, MAX_CODES, MAX_FILE_BYTES, MAX_PIXELS, MAX_PIXELS_SCALED, MAX_SIDE,
+    MAX_SIDE_SCALED, ReadError,
+};
 pub use lut::{Lut, LutError, MAX_LUT_1D, MAX_LUT_3D, MAX_LUT_BYTES};
 pub use native::{Clipped, Native};
 pub use read_as::ReadAs;

@@ -38,6 +38,11 @@ impl PartialEq for ReadAs {
 }
 
 impl ReadAs {
+    /// Whether the file's own word is followed.
+    pub(super) fn as_the_file_says(&self) -> bool {
+        self.encoding == Encoding::Auto && self.lut.is_none()
+    }
+
     /// What the numbers mean once they came through the LUT.
     ///
     /// `auto` is what the LUT says itself, and without that linear `ACEScg`. Nothing in the picture's own

@@ -71,13 +71,13 @@ pub fn to_width(frame: &Frame, width: usize) -> Result<Frame, ResizeError> {
 }
 
 /// For each output cell along an axis: the first input cell under it, and each one's share.
-struct Coverage {
+pub(super) struct Coverage {
     starts: Vec<usize>,
     weights: Vec<Vec<f32>>,
 }
 
 impl Coverage {
-    fn new(from: usize, to: usize) -> Self {
+    pub(super) fn new(from: usize, to: usize) -> Self {
         // In units of 1/(from·to) of the axis every edge is a whole number, so shares are exact.
         let (mut starts, mut weights) = (Vec::with_capacity(to), Vec::with_capacity(to));
         for cell in 0..to {
@@ -94,7 +94,7 @@ impl Coverage {
         Self { starts, weights }
     }
 
-    fn of(&self, cell: usize) -> (usize, &[f32]) {
+    pub(super) fn of(&self, cell: usize) -> (usize, &[f32]) {
         (self.starts[cell], &self.weights[cell])
     }
 }

@@ -17,6 +17,7 @@ mod conversion;
 mod diffusion;
 mod figures;
 mod frame;
+mod gain_map;
 mod glass;
 mod layering;
 mod ledger;

@@ -99,6 +99,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         bits,
         exif: Exif::default(),
         notes,
+        gain: None,
     })
 }
 

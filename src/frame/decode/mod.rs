@@ -1,7 +1,9 @@
 //! Reading a still: what kind it is, its bounds, its decoder, and then its light.
 
 mod exr;
+mod further;
 mod jpeg;
+mod marks;
 mod png;
 mod sniff;
 mod tiff;

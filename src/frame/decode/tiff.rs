@@ -3,28 +3,25 @@
 use crate::frame::Exif;
 use crate::frame::decode::sniff;
 use crate::frame::develop::{Raw, Samples, Tag as ColourTag};
-use crate::frame::limits::{Fault, check_sides};
+use crate::frame::limits::{Fault, MAX_CODES, check_scaled, check_sides};
 use crate::frame::orient::Orientation;
 use std::io::Cursor;
 use tiff::ColorType;
 use tiff::decoder::{Decoder, DecodingResult, Limits};
-use tiff::tags::Tag;
+use tiff::tags::{SampleFormat, Tag};
 
-// Largest picture: 100 megapixels of four 32-bit samples.
-const PIXEL_BYTES: usize = 1_600_000_000;
 const DNG_VERSION: Tag = Tag::Unknown(50_706);
 
 pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     let damaged = |e: tiff::TiffError| Fault::damaged("TIFF", &e);
     let mut limits = Limits::default();
-    limits.decoding_buffer_size = PIXEL_BYTES;
+    limits.decoding_buffer_size = usize::try_from(MAX_CODES).unwrap_or(usize::MAX);
     limits.intermediate_buffer_size = 1 << 29;
     limits.ifd_value_size = 1 << 25;
     let mut decoder = Decoder::new(Cursor::new(bytes))
         .map_err(damaged)?
         .with_limits(limits);
     let (w, h) = decoder.dimensions().map_err(damaged)?;
-    let (width, height) = check_sides(w.into(), h.into())?;
     // A raw file is a TIFF whose first picture is a thumbnail.
     let dng = decoder.find_tag(DNG_VERSION).ok().flatten().is_some();
     if dng || holds_sensor_data(&mut decoder) {
@@ -44,6 +41,16 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
             colour.bit_depth()
         )));
     }
+    let layout = decoder.image_buffer_layout().map_err(damaged)?;
+    let (width, height) = match colour.bit_depth() {
+        8 | 16 if layout.sample_format == SampleFormat::Uint => {
+            let packed = u64::from(colour.bit_depth()) * channels as u64;
+            // Planes are woven into pixels, which takes them twice.
+            let bits = packed * if layout.planes > 1 { 2 } else { 1 };
+            check_scaled(w.into(), h.into(), (bits, packed), bytes.len())?
+        }
+        _ => check_sides(w.into(), h.into())?,
+    };
     let tag = decoder.find_tag(Tag::IccProfile).ok().flatten();
     let icc = tag
         .and_then(|v| v.into_u8_vec().ok())
@@ -56,7 +63,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     let layout = decoder.read_image_to_buffer(&mut pixels).map_err(damaged)?;
     if pixels.as_buffer(0).byte_len() < layout.complete_len {
         return Err(Fault::refused(
-            "needs more memory than 100 megapixels of four floats do",
+            "needs more than 2400 MB when decoded: export it smaller, or of fewer bits",
         ));
     }
     let planar = layout.planes > 1;
@@ -81,6 +88,7 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
         // In a TIFF the camera's directory hangs from the picture's own.
         exif: Exif::parse(bytes),
         notes: Vec::new(),
+        gain: None,
     })
 }
 
