@@ -31,6 +31,7 @@ mod pupil;
 mod recipe;
 mod reference;
 mod rig;
+mod scopes;
 mod seen;
 mod seen_session;
 #[cfg(feature = "window")]
