@@ -36,6 +36,7 @@ mod recipe;
 mod reference;
 mod restore_clip;
 mod rig;
+mod scopes;
 mod seen;
 mod seen_session;
 #[cfg(feature = "window")]
