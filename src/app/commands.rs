@@ -7,6 +7,7 @@ use egui::{Context, Key, KeyboardShortcut, Modifiers};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Command {
     OpenStill,
+    OpenLut,
     OpenSample,
     OpenRecipe,
     NewLook,
@@ -63,6 +64,7 @@ impl Command {
     pub(super) const fn label(self) -> &'static str {
         match self {
             Self::OpenStill => "Open still…",
+            Self::OpenLut => "Input LUT…",
             Self::OpenSample => "Open the sample",
             Self::OpenRecipe => "Open recipe…",
             Self::NewLook => "New look",

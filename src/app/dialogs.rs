@@ -34,6 +34,7 @@ pub(super) enum Purpose {
     OpenRecipe,
     OpenOption(Wanted),
     OpenKit,
+    OpenLut,
     SaveRecipe,
     Export,
     Sheet,
@@ -48,6 +49,7 @@ pub(super) enum Outcome {
     OpenRecipe(PathBuf),
     OpenOption(Wanted, PathBuf),
     OpenKit(PathBuf),
+    OpenLut(PathBuf),
     Save {
         path: PathBuf,
         may_replace: bool,
@@ -94,6 +96,7 @@ impl Purpose {
             Self::OpenRecipe => "Open a recipe",
             Self::OpenOption(_) => "Open a file for the glass",
             Self::OpenKit => "Open a kit",
+            Self::OpenLut => "Open an input LUT",
             Self::SaveRecipe => "Save the recipe",
             Self::Export => "Export the picture",
             Self::Sheet => "Write the reference sheet",
@@ -102,7 +105,11 @@ impl Purpose {
 
     const fn verb(self) -> &'static str {
         match self {
-            Self::OpenStill | Self::OpenRecipe | Self::OpenOption(_) | Self::OpenKit => "Open",
+            Self::OpenStill
+            | Self::OpenRecipe
+            | Self::OpenOption(_)
+            | Self::OpenKit
+            | Self::OpenLut => "Open",
             Self::SaveRecipe => "Save",
             Self::Export => "Export",
             Self::Sheet => "Write",
@@ -152,6 +159,7 @@ impl PathQuestion {
                 Purpose::OpenRecipe | Purpose::SaveRecipe => &[("Recipes", &["json"])],
                 Purpose::OpenOption(wanted) => wanted.kinds(),
                 Purpose::OpenKit => &[("Kits", &["json"])],
+                Purpose::OpenLut => &[("LUTs", &["clf", "cube"])],
                 Purpose::Export => &[("Pictures", STILLS)],
                 Purpose::Sheet => &[("Sheets", &["png"])],
             },
@@ -206,6 +214,7 @@ impl PathQuestion {
             Purpose::OpenRecipe => Outcome::OpenRecipe(path),
             Purpose::OpenOption(wanted) => Outcome::OpenOption(wanted, path),
             Purpose::OpenKit => Outcome::OpenKit(path),
+            Purpose::OpenLut => Outcome::OpenLut(path),
             Purpose::SaveRecipe => {
                 let path = if path.extension().is_none() {
                     path.with_extension("json")

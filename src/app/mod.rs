@@ -222,6 +222,7 @@ impl Window {
     fn obey(&mut self, ctx: &Context, command: Command) {
         match command {
             Command::OpenStill => self.ask_path(ctx, Purpose::OpenStill),
+            Command::OpenLut => self.ask_path(ctx, Purpose::OpenLut),
             Command::OpenRecipe => self.unless_unsaved(ctx, Then::OpenRecipe(None)),
             Command::OpenSample => self.unless_unsaved(ctx, Then::OpenSample),
             Command::NewLook => self.unless_unsaved(ctx, Then::NewLook),
@@ -270,7 +271,8 @@ impl Window {
             Purpose::OpenStill
             | Purpose::OpenRecipe
             | Purpose::OpenOption(_)
-            | Purpose::OpenKit => self.folder(),
+            | Purpose::OpenKit
+            | Purpose::OpenLut => self.folder(),
             Purpose::SaveRecipe => match self.session.file() {
                 Some(file) => file.to_path_buf(),
                 None => self.folder().join(format!("{name}.json")),
@@ -319,6 +321,7 @@ impl Window {
             Outcome::OpenRecipe(path) => self.session.open_recipe(&path),
             Outcome::OpenOption(wanted, path) => self.session.open_option(wanted, &path),
             Outcome::OpenKit(path) => self.session.open_kit(&path),
+            Outcome::OpenLut(path) => self.session.open_lut(&path),
             Outcome::Save { path, may_replace } => self.session.save(&path, may_replace),
             Outcome::Export {
                 path,

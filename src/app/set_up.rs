@@ -2,9 +2,10 @@
 
 use super::commands::Command;
 use super::fields::{self, Number};
+use super::icons::{self, Icon};
 use super::{seen_by, shade, theme};
 use crate::frame::Encoding;
-use crate::recipe::Recipe;
+use crate::recipe::{InputLut, Recipe};
 use crate::rig::camera::{Compensate, CornerHalos, Outside};
 use crate::rig::format::Format;
 use crate::session::{Session, edit};
@@ -87,16 +88,47 @@ fn frame(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
     if ui.button(Command::OpenStill.label()).clicked() {
         todo.push(Command::OpenStill);
     }
+    lut(ui, session, todo);
     let words: Vec<(Encoding, String)> = Encoding::ALL
         .iter()
         .map(|e| (*e, fields::capital(e.describe())))
         .collect();
     let now = session.recipe().frame.encoding;
-    let help = "What the still's numbers mean. The file's own word is usually right.";
+    let help = "What the still's numbers mean, or those that come out of the input LUT. The file's own word is \
+                usually right.";
     if let Some(e) = fields::choice(ui, "Encoding", help, &words, Some(now)) {
         set(session, "Encoding", |r| r.frame.encoding = e);
     }
     seen_by::show(ui, session);
+}
+
+/// The LUT that the still's codes go through first.
+fn lut(ui: &mut Ui, session: &mut Session, todo: &mut Vec<Command>) {
+    let told = session
+        .recipe()
+        .frame
+        .input_lut
+        .as_ref()
+        .map(InputLut::name);
+    let gone = fields::row(
+        ui,
+        "Input LUT",
+        "For codes in a camera's own log: a LUT that makes light of them (CLF, or a plain-text table).",
+        |ui| {
+            let word = told.as_deref().unwrap_or("None…");
+            let width = ui.available_width() - theme::TARGET - 8.0;
+            let button = egui::Button::new(word).truncate();
+            let response = ui.add_sized([width, theme::TARGET], button);
+            if response.clicked() {
+                todo.push(Command::OpenLut);
+            }
+            let gone = icons::button(ui, Icon::Remove, "No input LUT", told.is_some());
+            (response, gone.clicked())
+        },
+    );
+    if gone {
+        set(session, "Input LUT", |r| r.frame.input_lut = None);
+    }
 }
 
 fn camera(ui: &mut Ui, session: &mut Session) {

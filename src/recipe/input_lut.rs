@@ -51,6 +51,14 @@ impl InputLut {
         self.lut.clone()
     }
 
+    /// What to call it: its title, or else what it is.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.lut.as_ref().map_or_else(String::new, |lut| {
+            lut.title().unwrap_or_else(|| lut.shape()).to_owned()
+        })
+    }
+
     /// Its text.
     #[must_use]
     pub fn text(&self) -> &str {

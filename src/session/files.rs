@@ -6,7 +6,7 @@ use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Exif, Frame, Output, save_atomically};
 use crate::handover::{DPI, sheet_of, today, write_sheet};
 use crate::recipe::kit::Kit;
-use crate::recipe::{Framing, Recipe, option_text};
+use crate::recipe::{Framing, Recipe, input_lut_from, option_text};
 use crate::rig::Setup;
 use std::borrow::Cow;
 use std::io::{Read as _, Write as _};
@@ -173,6 +173,13 @@ pub(super) fn read_option(teller: Teller, wanted: Wanted, path: PathBuf) -> std:
     thread("read option", move || {
         let result = option_text(&path).map_err(|e| sentence(&e));
         teller.tell(Event::Text { wanted, result });
+    })
+}
+
+pub(super) fn read_lut(teller: Teller, path: PathBuf) -> std::io::Result<()> {
+    thread("read LUT", move || {
+        let result = input_lut_from(&path).map_err(|e| sentence(&e));
+        teller.tell(Event::Lut { result });
     })
 }
 

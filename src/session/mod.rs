@@ -46,7 +46,7 @@ pub use still::StillInfo;
 use crate::frame::ReadAs;
 use crate::frame::restore::Ask;
 use crate::recipe::kit::Kit;
-use crate::recipe::{Framing, FramingError, Recipe};
+use crate::recipe::{Framing, FramingError, InputLut, Recipe};
 use crate::rig::Setup;
 use files::{Loaded, Source};
 use history::History;
@@ -88,6 +88,9 @@ enum Event {
     Text {
         wanted: Wanted,
         result: Result<String, String>,
+    },
+    Lut {
+        result: Result<InputLut, String>,
     },
     Kit {
         path: PathBuf,
@@ -306,6 +309,13 @@ impl Session {
                 self.reading_option = None;
                 match result {
                     Ok(text) => self.take_text(wanted, text),
+                    Err(e) => self.complain(e),
+                }
+            }
+            Event::Lut { result } => {
+                self.reading_option = None;
+                match result {
+                    Ok(lut) => self.take_lut(lut),
                     Err(e) => self.complain(e),
                 }
             }

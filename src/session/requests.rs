@@ -5,8 +5,8 @@ use super::path::Wanted;
 use super::{Retry, Session, edit};
 use crate::engine::Watch;
 use crate::glass::Piece;
-use crate::recipe::Recipe;
 use crate::recipe::samples::{OPENING, SAMPLES};
+use crate::recipe::{InputLut, Recipe};
 use serde_json::Value;
 use std::path::Path;
 use std::sync::Arc;
@@ -59,6 +59,23 @@ impl Session {
             Ok(()) => self.reading_recipe = Some((self.tickets, name)),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
+    }
+
+    /// Reads an input LUT, for the still's codes to go through.
+    pub fn open_lut(&mut self, path: &Path) {
+        let name = files::name_of(path);
+        match files::read_lut(self.teller.clone(), path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some(name),
+            Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
+        }
+    }
+
+    /// Puts a LUT that was read into the look.
+    pub(super) fn take_lut(&mut self, lut: InputLut) {
+        self.change("Input LUT", None, |recipe| {
+            recipe.frame.input_lut = Some(lut);
+            Ok(())
+        });
     }
 
     /// Reads the text of an option of a piece from a file.
