@@ -73,7 +73,7 @@ fn values() -> BTreeMap<String, Vec<[[f32; 3]; 2]>> {
 #[test]
 fn every_lut_gives_what_another_implementation_gives() {
     let all = values();
-    assert_eq!(all.len(), 57, "every kind of LUT is there");
+    assert_eq!(all.len(), 58, "every kind of LUT is there");
     let mut worst = 0.0_f32;
     for (name, rows) in all {
         let lut = Lut::parse(&text(&name)).unwrap_or_else(|e| panic!("{name}: {e}"));

@@ -202,6 +202,7 @@ def common_luts():
         out[f"bend_{style}_back"] = exponent(style + "Rev", bend)
     for style in ["Fwd", "Rev", "FwdNoClamp", "RevNoClamp"]:
         out[f"cdl_{style}"] = cdl(style)
+    out["cdl_boost"] = cdl("Fwd", 1.6)
     old = {
         "old_cdl": cdl("v1.2_Rev", 1.4),
         "old_index": node(
