@@ -81,7 +81,7 @@ impl Recipe {
     }
 
     /// The way back to the channels that the codes stand for.
-    fn native(&self) -> Native {
+    fn native(&self, bits: u8) -> Native {
         // Every matrix here comes of primaries that span a plane; a damaged profile's may not.
         let inverse = self.matrix.inverse();
         let (to_working, from_working) = match inverse {
@@ -91,7 +91,8 @@ impl Recipe {
         Native {
             to_working,
             from_working,
-            for_display: false,
+            for_display: self.lanes.iter().all(Lane::for_display),
+            bits,
             clipped: None,
         }
     }
@@ -203,7 +204,7 @@ pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
         .chain(raw.notes)
         .collect::<Vec<_>>()
         .join("; ");
-    let mut native = recipe.native();
+    let mut native = recipe.native(raw.bits);
     native.clipped = match cut {
         Some(cut) if by_channel => {
             Some(cut.by_channel(|c, code| recipe.lanes[if grey { 0 } else { c }].light(code)))
@@ -217,7 +218,6 @@ pub(super) fn develop(mut raw: Raw, how: &ReadAs) -> Result<Still, Fault> {
         frame,
         encoding: recipe.used,
         how,
-        bits: raw.bits,
         exif: raw.exif,
         native,
     })

@@ -39,6 +39,14 @@ impl Lane {
             },
         }
     }
+
+    /// Whether it is a display's curve, a power of about two: code one half is a small part of its light.
+    pub(super) fn for_display(&self) -> bool {
+        match self {
+            Self::Curve(curve) => matches!(curve, Curve::Srgb | Curve::Bt1886 | Curve::Bt709),
+            Self::Icc(_) => (0.1..0.35).contains(&(self.light(0.5) / self.light(1.0))),
+        }
+    }
 }
 
 /// What a profile does to a picture.

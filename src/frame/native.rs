@@ -14,6 +14,8 @@ pub struct Native {
     /// Whether its encoding is one made for a display, behind which a camera's picture curve is to be
     /// expected.
     pub for_display: bool,
+    /// Bits of a sample of its codes; 32 for float, 16 for half float.
+    pub bits: u8,
     /// The samples that were cut off; None where none were.
     pub clipped: Option<Arc<Clipped>>,
 }
@@ -35,6 +37,7 @@ impl Native {
             to_working: Matrix3::IDENTITY,
             from_working: Matrix3::IDENTITY,
             for_display: false,
+            bits: 32,
             clipped: None,
         }
     }

@@ -1,35 +1,35 @@
-//! A transfer curve as a table, for encoding millions of samples without a power for each.
+//! A curve as a table, for taking millions of samples through it without a power for each.
 //!
-//! 256 entries an octave from 2⁻⁴⁰ to the light of code 1, straight between them and to black.
-//! Between neighbours a curve of exponent γ departs from its chord by at most γ(1−γ)/8·2⁻¹⁶ of its
-//! value, 5e-7: a thirtieth of a 16-bit code (tested against the curve itself).
+//! 256 entries an octave of light, straight between them and to black. Between neighbours a curve of
+//! exponent γ departs from its chord by at most γ(1−γ)/8·2⁻¹⁶ of its value, 5e-7: a thirtieth of a
+//! 16-bit code (tested against the curve itself).
 
 use crate::colour::transfer::Curve;
 
-const LOW_EXPONENT: i32 = -40;
 const STEP_BITS: u32 = 23 - 8;
+/// Where a transfer curve's table begins, in octaves under light 1.
+const LOW_EXPONENT: i32 = -40;
 
-/// Light to codes of 0 to 1, clipped there.
-pub(super) struct EncodeTable {
+/// A curve from light 0 to `top`, straight from 0 to `low`.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Table {
     entries: Vec<f32>,
     low: f32,
     top: f32,
     low_slope: f32,
 }
 
-impl EncodeTable {
-    pub(super) fn new(curve: Curve) -> Self {
-        let low = (LOW_EXPONENT as f32).exp2();
-        // The light of code 1, where the curve is clipped.
-        let top = curve.decode64(1.0) as f32;
+impl Table {
+    /// The table of `curve`; 0 < `low` <= `top`, both ordinary numbers.
+    pub(super) fn new(low: f32, top: f32, curve: impl Fn(f64) -> f64) -> Self {
         let cells = (top.to_bits() - low.to_bits()) >> STEP_BITS;
         let start = |cell: u32| f32::from_bits(low.to_bits() + (cell << STEP_BITS));
-        let code = |cell: u32| curve.encode64(f64::from(start(cell))) as f32;
-        let mut entries: Vec<f32> = (0..=cells).map(code).collect();
-        // The last cell ends beyond the clip: its far end is where the line through the clip leads.
-        let (from, to, at_start) = (start(cells), start(cells + 1), code(cells));
+        let value = |light: f32| curve(f64::from(light)) as f32;
+        let mut entries: Vec<f32> = (0..=cells).map(|cell| value(start(cell))).collect();
+        // The last cell ends beyond the top: its far end is where the line through the top leads.
+        let (from, to, at_start) = (start(cells), start(cells + 1), value(start(cells)));
         let rise = if top > from {
-            (1.0 - at_start) / (top - from)
+            (value(top) - at_start) / (top - from)
         } else {
             0.0
         };
@@ -43,9 +43,14 @@ impl EncodeTable {
         }
     }
 
-    /// The code; below zero and NaN give 0, beyond the curve's end 1.
+    /// Where it ends.
+    pub(super) const fn top(&self) -> f32 {
+        self.top
+    }
+
+    /// The curve, and its end for all light beyond; below zero straight on, NaN gives NaN.
     #[inline]
-    pub(super) fn code(&self, light: f32) -> f32 {
+    pub(super) fn at(&self, light: f32) -> f32 {
         if light > self.low {
             let offset = light.min(self.top).to_bits() - self.low.to_bits();
             let cell = (offset >> STEP_BITS) as usize;
@@ -53,8 +58,33 @@ impl EncodeTable {
             let (a, b) = (self.entries[cell], self.entries[cell + 1]);
             a + part * (b - a)
         } else {
-            light.max(0.0) * self.low_slope
+            light * self.low_slope
         }
+    }
+}
+
+/// Light to codes of 0 to 1, clipped there.
+pub(super) struct EncodeTable(Table);
+
+impl EncodeTable {
+    pub(super) fn new(curve: Curve) -> Self {
+        // The light of code 1, where the curve is clipped.
+        let top = curve.decode64(1.0) as f32;
+        let low = (LOW_EXPONENT as f32).exp2();
+        Self(Table::new(low, top, |light| {
+            // At the top itself the code is 1 to the last digit.
+            if light >= f64::from(top) {
+                1.0
+            } else {
+                curve.encode64(light)
+            }
+        }))
+    }
+
+    /// The code; below zero and NaN give 0, beyond the curve's end 1.
+    #[inline]
+    pub(super) fn code(&self, light: f32) -> f32 {
+        self.0.at(light.max(0.0))
     }
 }
 

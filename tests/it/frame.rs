@@ -96,7 +96,7 @@ fn eight_bit_srgb_returns_its_own_codes() {
     let codes = ramp();
     let still = ok(&png8((256, 1), &codes));
     assert_eq!(
-        (still.encoding, still.bits),
+        (still.encoding, still.native.bits),
         (Encoding::Srgb, 8),
         "untagged is sRGB"
     );

@@ -35,6 +35,7 @@ mod pupil;
 mod recipe;
 mod reference;
 mod restore_clip;
+mod restore_curve;
 mod rig;
 mod scopes;
 mod seen;

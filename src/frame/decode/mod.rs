@@ -32,8 +32,6 @@ pub struct Still {
     /// One plain sentence on how it was read, without a full stop, e.g. "16-bit PNG, embedded ICC
     /// profile converted".
     pub how: String,
-    /// Bits a sample in the file: 8, 16 or 32.
-    pub bits: u8,
     /// What the file says about the camera; nothing where it is silent.
     pub exif: Exif,
     /// The way back to the file's own channels, and what was cut off there.

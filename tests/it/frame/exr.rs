@@ -21,7 +21,7 @@ fn exr_comes_back_to_the_bit_and_says_what_it_holds() {
     };
     let still = ok(&bytes_of(Kind::Exr, &frame, &half));
     near(&frame, &still.frame, 1.0 / 1024.0);
-    assert_eq!(still.bits, 16, "half precision");
+    assert_eq!(still.native.bits, 16, "half precision");
     for space in OutputSpace::ALL {
         let output = Output {
             space,

@@ -1,7 +1,6 @@
 //! What is found clipped, against what was clipped.
 
-use super::scenes::{self, FILES, File, H, Scene, W, codes, found, mask, pixels, still};
-use foreglass::frame::Still;
+use super::scenes::{self, FILES, H, Scene, W, codes, found, mask, pixels, still};
 
 const ALL: [(&str, Scene); 4] = [
     ("window", scenes::window),
