@@ -37,16 +37,21 @@ impl Disc {
     }
 
     /// The pixels of a picture that it touches, as indices into its planes, and the part of each that it
-    /// covers. None where it is too small to cover anything.
+    /// covers. Where it is too small to cover anything, the pixel under its centre, whole.
     pub fn covered(self, width: usize, height: usize) -> impl Iterator<Item = (usize, f64)> {
         let (cx, cy) = (self.x * width as f64, self.y * height as f64);
         let r = self.radius * width as f64;
-        self.boxed(width, height)
+        let mut parts = self
+            .boxed(width, height)
             .map(move |(x, y)| {
                 let part = covered(x as f64 - cx, y as f64 - cy, r);
                 (y * width + x, part)
             })
             .filter(|(_, part)| *part > 0.0)
+            .peekable();
+        let none = parts.peek().is_none();
+        let under = none.then(|| self.pixels(width, height).map(|i| (i, 1.0)));
+        parts.chain(under.into_iter().flatten())
     }
 
     /// The pixels of the box round it, at least the one under its centre.
@@ -70,12 +75,7 @@ impl Disc {
             .fold((0.0, 0.0), |(sum, all), (i, part)| {
                 (sum + part * light(i), all + part)
             });
-        if all > 0.0 {
-            return sum / all;
-        }
-        let under = self.pixels(width, height);
-        let (sum, count) = under.fold((0.0, 0_u32), |(sum, n), i| (sum + light(i), n + 1));
-        sum / f64::from(count)
+        sum / all
     }
 }
 

@@ -52,7 +52,7 @@ pub use limits::{
 pub use lut::{Lut, LutError, MAX_LUT_1D, MAX_LUT_3D, MAX_LUT_BYTES};
 pub use native::{Clipped, Native};
 pub use read_as::ReadAs;
-pub use resize::{ResizeError, to_width};
+pub use resize::{PREVIEW, ResizeError, at_most, to_width};
 
 /// An index beyond a picture's border, mirrored into `0..length`: the edge pixel is repeated.
 #[must_use]

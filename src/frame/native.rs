@@ -42,6 +42,14 @@ impl Native {
         }
     }
 
+    /// Whether a channel of a pixel was cut off.
+    #[must_use]
+    pub fn is_cut_off(&self, pixel: usize) -> bool {
+        self.clipped
+            .as_ref()
+            .is_some_and(|clipped| clipped.channels[pixel] != 0)
+    }
+
     /// Whether most of a disc lies on clipped light, or most of the pixels around its centre do: a lamp
     /// smaller than the meter's spot.
     #[must_use]

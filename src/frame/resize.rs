@@ -5,6 +5,7 @@
 
 use super::Frame;
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// A width that a frame cannot be brought to.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -39,7 +40,7 @@ pub fn to_width(frame: &Frame, width: usize) -> Result<Frame, ResizeError> {
     if width == w {
         return Ok(frame.clone());
     }
-    let height = ((h * width + w / 2) / w).max(1);
+    let height = height_for((w, h), width);
     let (across, down) = (Coverage::new(w, width), Coverage::new(h, height));
     let shrink = |plane: &Vec<f32>| {
         let mut out = vec![0.0_f32; width * height];
@@ -68,6 +69,31 @@ pub fn to_width(frame: &Frame, width: usize) -> Result<Frame, ResizeError> {
         height,
         frame.planes().each_ref().map(shrink),
     ))
+}
+
+fn height_for((w, h): (usize, usize), width: usize) -> usize {
+    ((h * width + w / 2) / w).max(1)
+}
+
+/// Pixels of a preview.
+pub const PREVIEW: usize = 2_000_000;
+
+/// The frame at no more than `limit` pixels (at least one across); itself where it has no more.
+///
+/// Whoever reads a picture at [`PREVIEW`] reads the same of the preview and of the full size.
+#[must_use]
+pub fn at_most(frame: &Frame, limit: usize) -> Cow<'_, Frame> {
+    let (w, h) = (frame.width(), frame.height());
+    if w * h <= limit {
+        return Cow::Borrowed(frame);
+    }
+    let mut width = (limit as f64 * w as f64 / h as f64).sqrt() as usize;
+    // Its height is rounded: what comes out must not be made smaller once more.
+    while width > 1 && width * height_for((w, h), width) > limit {
+        width -= 1;
+    }
+    let width = width.clamp(1, w);
+    to_width(frame, width).map_or(Cow::Borrowed(frame), Cow::Owned)
 }
 
 /// For each output cell along an axis: the first input cell under it, and each one's share.
@@ -120,6 +146,10 @@ mod tests {
             let frame = Frame::from_planes(w, h, [plane.clone(), plane.clone(), plane]);
             let width = ((w as f64 * part) as usize).max(1);
             let small = to_width(&frame, width).unwrap();
+            let limit = small.width() * small.height();
+            let within = at_most(&frame, limit);
+            prop_assert!(within.width() * within.height() <= limit.max(h));
+            prop_assert_eq!(at_most(&within, limit), Cow::Borrowed(&*within));
             let after = mean(&small.planes()[2]);
             prop_assert!((after - before).abs() <= 2e-6, "{before} became {after}");
         }

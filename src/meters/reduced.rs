@@ -1,7 +1,8 @@
 //! The picture that scopes read: reduced by area, so that a preview and the full size tell the same.
 //!
 //! Each pixel of it is the mean light of what it covers ([`to_width`]), no longer than
-//! [`Reduced::LONGEST`] pixels along its longer side; a smaller picture is read as it is. Channels are
+//! [`Reduced::LONGEST`] pixels along its longer side; a smaller picture is read as it is, a larger one by
+//! way of its preview. Channels are
 //! those of working light, and levels are log₂(light/0.18), stops against key.
 //!
 //! Source: definitions of stop and key (common practice).
@@ -16,7 +17,7 @@
 //! ```
 
 use crate::colour::primaries::luminance;
-use crate::frame::{Frame, to_width};
+use crate::frame::{Frame, PREVIEW, at_most, to_width};
 use crate::units::{OutOfRange, Stops};
 
 /// What is read of a pixel.
@@ -68,6 +69,7 @@ impl Reduced {
     /// Of a picture.
     #[must_use]
     pub fn of(frame: &Frame) -> Self {
+        let frame = at_most(frame, PREVIEW);
         let (w, h) = (frame.width(), frame.height());
         let long = w.max(h);
         let width = if long > Self::LONGEST {
@@ -75,7 +77,7 @@ impl Reduced {
         } else {
             w
         };
-        let frame = to_width(frame, width).unwrap_or_else(|_| frame.clone());
+        let frame = to_width(&frame, width).unwrap_or_else(|_| frame.into_owned());
         let [r, g, b] = frame.planes();
         let luminance = (0..r.len())
             .map(|i| luminance([r[i], g[i], b[i]]))

@@ -3,7 +3,7 @@
 
 use super::shown::{Keep, Shown};
 use crate::frame::restore::{Ask, Decoded, Told, restore};
-use crate::frame::{Frame, Native, Still, to_width};
+use crate::frame::{Frame, Native, PREVIEW, Still, at_most, to_width};
 use crate::recipe::Framing;
 use std::borrow::Cow;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -11,8 +11,6 @@ use std::sync::{Arc, OnceLock};
 
 /// Width of the quick picture, pixels.
 const COARSE: usize = 480;
-/// Pixels of the picture that is worked on.
-const PREVIEW: usize = 2_000_000;
 /// Pixels of the largest picture that is shown.
 const FULL: usize = 12_000_000;
 
@@ -120,7 +118,7 @@ impl Ladder {
             Cow::Borrowed(_) => Arc::clone(&light.frame),
             Cow::Owned(picture) => Arc::new(picture),
         };
-        let preview = at_most(&original, PREVIEW);
+        let preview = within(&original, PREVIEW);
         let coarse = (preview.width() > 2 * COARSE)
             .then(|| to_width(&preview, COARSE).map(Arc::new).ok())
             .flatten();
@@ -213,7 +211,7 @@ impl Ladder {
     }
 
     fn full(&self) -> Arc<Frame> {
-        Arc::clone(self.full.get_or_init(|| at_most(&self.original, FULL)))
+        Arc::clone(self.full.get_or_init(|| within(&self.original, FULL)))
     }
 }
 
@@ -229,13 +227,12 @@ impl std::fmt::Debug for Ladder {
 }
 
 /// The frame itself, or the largest one in proportion that has no more pixels than `limit`.
-fn at_most(frame: &Arc<Frame>, limit: usize) -> Arc<Frame> {
-    let (w, h) = (frame.width(), frame.height());
-    if w * h <= limit {
-        return Arc::clone(frame);
+/// The picture at no more than `limit` pixels.
+fn within(frame: &Arc<Frame>, limit: usize) -> Arc<Frame> {
+    match at_most(frame, limit) {
+        Cow::Borrowed(_) => Arc::clone(frame),
+        Cow::Owned(smaller) => Arc::new(smaller),
     }
-    let width = ((limit as f64 * w as f64 / h as f64).sqrt() as usize).max(1);
-    to_width(frame, width).map_or_else(|_| Arc::clone(frame), Arc::new)
 }
 
 #[cfg(test)]

@@ -65,9 +65,9 @@ pub(crate) fn told_over_a_still(changes: &Changes) -> Vec<Advisory> {
     let mut session = Session::new(Arc::new(|| {}));
     session.open_still(&path);
     session.finish_reading().expect("the still is read");
-    // A pin tells the report of this recipe from the one before it.
+    // A tip tells the report of this recipe from the one before it.
     let mut changes = changes.clone();
-    changes.push(("/frame/pins", json!([{"x": 0.5, "y": 0.5, "stops": 1.0}])));
+    changes.push(("/rig/stages/0", json!({"glass": "clear", "tilt_deg": 0.5})));
     session.replace(Recipe::parse(&with(&changes)).expect("a good recipe"), None);
     crate::session::until(&mut session, "its report", |s| {
         let found = s.report().map_or(&[][..], |r| &r.advisories);

@@ -12,7 +12,7 @@ use foreglass::units::Stops;
 use serde_json::{Value, json};
 use std::f64::consts::PI;
 
-fn mist(key: &str, strength: &str) -> Value {
+pub(crate) fn mist(key: &str, strength: &str) -> Value {
     json!({"glass": key, "strength": strength})
 }
 
@@ -223,7 +223,7 @@ fn the_command_reads_what_a_plain_mean_reads() {
         for (frame, key) in [(&bare, "bare_stops"), (&glass, "glass_stops")] {
             let want = plain(frame, n[0], n[1], radius);
             let got = row[key].as_f64().unwrap();
-            assert!((got - want).abs() < 1e-3, "{spot} {key}: {got}, {want}");
+            assert!((got - want).abs() < 2e-3, "{spot} {key}: {got}, {want}");
         }
     }
     assert!(told["black_lift_stops"].as_f64().unwrap() > 0.0, "{told}");

@@ -182,12 +182,14 @@ fn read_at(restored: &Restored<'_>, disc: Disc) -> f64 {
     (disc.mean(&restored.frame) / 0.18).log2()
 }
 
-/// The brightest patch of a row of which no channel is yet in the last codes, where a step is a large part of a stop.
+/// The brightest patch of a row of which no channel is yet in the last codes, where a step is a large part
+/// of a stop; noise is kept out of them too.
 fn top(tone: Tone, row: usize) -> f64 {
+    let room = if row == 3 { 1.36 } else { 1.0 };
     let bright = |p: &usize| {
         scene(level(*p), TINTS[row])
             .iter()
-            .all(|v| srgb_code(tone(*v)) <= 250)
+            .all(|v| srgb_code(tone(room * *v)) <= 250)
     };
     level((0..PATCHES).rev().find(bright).unwrap())
 }
@@ -224,16 +226,52 @@ fn spread(tone: Tone, row: usize, count: usize) -> Vec<f64> {
     (0..count).map(|i| (at(i) * 4.0).round() / 4.0).collect()
 }
 
+/// Largest errors in stops that are allowed from 5 and from 4 stops under key to clipping with pins on grey,
+/// and with pins on coloured and noisy patches, of which the brightest lie lower.
+type Bounds = [f64; 3];
+
+/// 0.15 stop is aimed at with six pins on grey, and 0.3 with three. Two curves miss: the ACES scale with six,
+/// where the code at −4¾ stops is 2 of 255 and half a code is a third of a stop, and with three, by 0.03
+/// at +2.1, where its shoulder begins between two pins.
 #[test]
 fn known_curves_come_back_through_their_pins() {
-    // Largest error allowed anywhere from the darkest level to clipping, for grey pins, pins on coloured
-    // patches and on noise.
-    let bounds: [(usize, [f64; 5]); 3] = [(6, [0.0; 5]), (3, [0.0; 5]), (2, [0.0; 5])];
+    let bounds: [(usize, [Bounds; 5]); 3] = [
+        (
+            6,
+            [
+                [0.05, 0.04, 0.03],
+                [0.13, 0.13, 0.24],
+                [0.27, 0.12, 0.20],
+                [0.04, 0.04, 0.13],
+                [0.12, 0.08, 0.29],
+            ],
+        ),
+        (
+            3,
+            [
+                [0.05, 0.04, 0.04],
+                [0.17, 0.17, 0.29],
+                [0.35, 0.35, 0.32],
+                [0.05, 0.05, 0.19],
+                [0.27, 0.27, 0.80],
+            ],
+        ),
+        // Two tell no more than how steep it is.
+        (
+            2,
+            [
+                [0.13, 0.13, 0.20],
+                [0.50, 0.50, 0.83],
+                [1.02, 1.02, 1.20],
+                [0.22, 0.22, 0.41],
+                [0.56, 0.56, 0.62],
+            ],
+        ),
+    ];
     let mut table = String::new();
     let mut held = true;
-    for (count, most) in bounds {
-        for ((name, tone), most) in TONES.into_iter().zip(most) {
-            let low = -5.0;
+    for (count, all) in bounds {
+        for ((name, tone), most) in TONES.into_iter().zip(all) {
             let still = chart(tone);
             table += &format!("\n{count} pins, {name:>6}:");
             for row in 0..ROWS {
@@ -241,10 +279,10 @@ fn known_curves_come_back_through_their_pins() {
                     .iter()
                     .map(|l| pin(row, *l))
                     .collect();
-                for low in [low, -4.0] {
+                for (i, low) in [-5.0, -4.0].into_iter().enumerate() {
                     let (error, at) = worst(&still, tone, &pins, low);
                     table += &format!("  {error:+.3} at {at:+.2}");
-                    held &= error.abs() <= most;
+                    held &= error.abs() <= most[if row == 0 { i } else { 2 }];
                 }
             }
         }

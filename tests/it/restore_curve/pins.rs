@@ -153,7 +153,7 @@ fn a_pin_on_black_tells_nothing() {
     let alone = restore(still.decoded(), &ask([pin(0, -7.0)]));
     assert!(*alone.frame == still.frame, "nothing to go by");
     assert_eq!(
-        alone.told.lines(),
+        alone.told.curve_lines(),
         ["Pin 1 lies on no light, and tells nothing."],
         "told"
     );
@@ -233,8 +233,9 @@ fn a_jpeg_s_curve_comes_back() {
             .unwrap();
         let still = read_bytes("quay.jpg", &jpeg, Encoding::Auto).unwrap();
         let pins: Vec<Pin> = spread(tone, 3, 6).iter().map(|l| pin(3, *l)).collect();
+        // The brightest noisy patch without clipped pixels ends half a stop under clipping.
         let (error, at) = worst(&still, tone, &pins, -4.0);
-        assert!(error.abs() < 0.15, "{name}: {error:+.3} at {at:+.2}");
+        assert!(error.abs() < 0.22, "{name}: {error:+.3} at {at:+.2}");
         // Grey patches as they are read, where a code is less than a tenth of a stop.
         let restored = restore(still.decoded(), &ask(pins));
         for i in 0..super::PATCHES {

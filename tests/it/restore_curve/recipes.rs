@@ -104,7 +104,7 @@ fn a_usual_curve_is_undone_where_it_is_asked_for() {
         recipe(json!({}))
             .light(still.decoded())
             .told
-            .lines()
+            .curve_lines()
             .is_empty(),
         "not asked for"
     );
@@ -112,7 +112,7 @@ fn a_usual_curve_is_undone_where_it_is_asked_for() {
     let light: Vec<f32> = restored.frame.planes()[1].clone();
     assert!((light[1] / 0.18 - 1.0).abs() < 0.02, "grey: {}", light[1]);
     assert!(
-        (light[3] / (0.18 * 7.8) - 1.0).abs() < 1e-3,
+        (light[3] / (0.18 * 7.8) - 1.0).abs() < 2e-3,
         "white: {}",
         light[3]
     );
@@ -121,7 +121,7 @@ fn a_usual_curve_is_undone_where_it_is_asked_for() {
     let contrast = f64::from((bare[2] / bare[0]).log2() / (light[2] / light[0]).log2());
     assert!((contrast - 1.2).abs() < 0.01, "{contrast}");
     assert_eq!(restored.told.curve.shape, Shape::Typical, "told");
-    let lines = restored.told.lines();
+    let lines = restored.told.curve_lines();
     assert!(
         lines.len() == 1 && lines[0].contains("an assumption, not a measurement"),
         "{lines:?}"
@@ -136,7 +136,7 @@ fn a_usual_curve_is_undone_where_it_is_asked_for() {
     let lines = recipe(json!({"curve": "typical"}))
         .light(linear.decoded())
         .told
-        .lines();
+        .curve_lines();
     assert!(lines[1].contains("is not one for a display"), "{lines:?}");
 }
 
@@ -147,12 +147,12 @@ fn what_is_said_can_be_checked() {
     let told = recipe(json!({"pins": pins(&levels)}))
         .light(still.decoded())
         .told;
-    // BT.709 of 0.18 is 0.4090, as sRGB light 0.1395: 0.368 stops under key. 0.18·2^±¼ become 0.1103 and
-    // 0.1750 there: 0.666 stops for half a stop, contrast 1.33.
+    // BT.709 of 0.18 is 0.4090, as sRGB light 0.1393: 0.370 stops under key. 0.18·2^±¼ become 0.1134 and
+    // 0.1708 there: 0.591 stops for half a stop, contrast 1.18.
     let key = told.curve.key.unwrap().get();
-    assert!((key + 0.368).abs() < 0.05, "{key}");
+    assert!((key + 0.370).abs() < 0.05, "{key}");
     let contrast = told.curve.contrast.unwrap();
-    assert!((contrast - 1.33).abs() < 0.08, "{contrast}");
+    assert!((contrast - 1.18).abs() < 0.08, "{contrast}");
     let [low, high] = told.curve.held.unwrap().map(|s| s.get());
     assert!(
         (low + 4.0).abs() < 0.1 && (high - 2.0).abs() < 0.1,
@@ -167,7 +167,7 @@ fn what_is_said_can_be_checked() {
     assert!(told.curve.points.windows(2).all(|p| p[0] < p[1]), "upwards");
     let lines = told.lines();
     assert!(
-        lines[0].starts_with("The picture curve is undone as 4 pins tell it: contrast 1.3"),
+        lines[0].starts_with("The picture curve is undone as 4 pins tell it: contrast 1.2"),
         "{lines:?}"
     );
     assert!(

@@ -83,12 +83,13 @@ fn scopes_are_told_as_data() {
     let axis = &told["histogram"];
     let ends = ["from_stops", "to_stops", "bins_per_stop"].map(|k| axis[k].as_f64().unwrap());
     assert_eq!(ends, [-8.0, 8.0, 8.0]);
-    // The glass takes the same from every level: the median falls by its loss.
+    // The glass takes the same from every level: the median falls by its loss, and by a little more where
+    // the picture is warm, of which a blue glass takes more than of grey.
     let median = |side: &str| told["histogram"][side]["luminance_levels"][2]["stops"].as_f64();
     let rig = data(&["rig", "--recipe", &recipe, "--json"]);
     let fallen = median("bare").unwrap() - median("glass").unwrap();
     let loss = rig["light_loss_stops"].as_f64().unwrap();
-    assert!((fallen - loss).abs() < 0.1, "{fallen}, {loss}");
+    assert!((0.0..0.25).contains(&(fallen - loss)), "{fallen}, {loss}");
     // The scene's light behind the glass is what the rig's ledger says.
     let turns = rig["colour"]["turns"].as_array().unwrap();
     let turn = turns.iter().find(|t| t["from_k"] == 3200.0).unwrap();
@@ -148,7 +149,10 @@ fn how_the_light_was_brought_back_is_told() {
     let spot = plainly["spots"][0]["bare_stops"].as_f64().unwrap();
     assert!((spot - plain).abs() < 1e-6, "and read before: {plainly}");
     let none = &plainly["light"];
-    assert_eq!((&none["lines"], &none["pins"]), (&json!([]), &json!([])));
+    assert_eq!(
+        (&none["curve"], &none["pins"]),
+        (&json!("plain"), &json!([]))
+    );
     let share = light["clipped_share"].as_f64().unwrap();
     assert!((0.0..=1.0).contains(&share), "{light}");
 }
@@ -196,7 +200,8 @@ fn scopes_are_told_in_words() {
     assert!(widest <= 110, "{widest} signs wide");
     // Per cent of the rows add up.
     let bare = said(&["meter", &frame, "--histogram"]);
-    let rows = bare.lines().skip(1).take_while(|l| !l.contains('%'));
+    let rows = bare.lines().skip_while(|l| !l.starts_with("luminance"));
+    let rows = rows.skip(1).take_while(|l| !l.contains('%'));
     let sum: f64 = rows
         .map(|l| l.split_whitespace().nth(1).unwrap().parse::<f64>().unwrap())
         .sum();

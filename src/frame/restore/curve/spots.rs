@@ -13,6 +13,8 @@ use crate::frame::restore::{Ask, Pin, Role};
 
 /// What a spot meter's reading is good for, in stops: they are read to a tenth.
 const METER: f64 = 0.1;
+/// What a spot's level is good for, in stops, where half of it were cut off and the other half not, times two.
+const LOST: f64 = 2.0;
 /// Pixels of a spot that are read at most; of larger ones every n-th.
 const PIXELS: usize = 4096;
 
@@ -91,12 +93,14 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
     let radius = pin.disc.radius * width as f64;
     let every = ((radius * radius * std::f64::consts::PI) as usize / PIXELS).max(1);
     let mut sums = vec![0.0; lights.len()];
-    let (mut plain, mut count) = (0.0, 0_u32);
-    for p in pin.disc.pixels(width, height).step_by(every) {
+    let (mut plain, mut all, mut lost) = (0.0, 0.0, 0.0);
+    for (p, part) in pin.disc.covered(width, height).step_by(every) {
         let working = [r[p], g[p], b[p]].map(f64::from);
         let native = still.native.from_working.apply(working);
-        count += 1;
+        all += part;
+        lost += part * f64::from(u8::from(still.native.is_cut_off(p)));
         for (v, weight) in native.into_iter().zip(luma) {
+            let weight = part * weight;
             plain += weight * v;
             let after = lights.partition_point(|light| *light <= v);
             if after == 0 {
@@ -110,8 +114,7 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
             }
         }
     }
-    let count = f64::from(count);
-    let plain = plain / count;
+    let plain = plain / all;
     // Darker than the grid there is nothing that a curve could go by.
     if plain.is_nan() || plain < lights[0] {
         return None;
@@ -120,13 +123,13 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
         .into_iter()
         .enumerate()
         .filter(|(_, sum)| sum.abs() > 0.0)
-        .map(|(node, sum)| (node, sum / count))
+        .map(|(node, sum)| (node, sum / all))
         .collect();
     Some(Spot {
         pin: i,
         said: pin.stops.get(),
         plain: (plain / GREY).log2(),
-        sigma: METER.hypot(code(still, plain)),
+        sigma: METER.hypot(code(still, plain)).hypot(LOST * lost / all),
         parts,
     })
 }

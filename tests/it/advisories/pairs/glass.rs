@@ -104,10 +104,10 @@ pub(super) fn hazards() -> Vec<Pair> {
         pair(
             "not-applied",
             Note,
-            "a pin in the recipe",
-            vec![("/frame/pins", json!([{"x": 0.5, "y": 0.5, "stops": 1.0}]))],
-            vec![],
-            &["pins"],
+            "a stage that is tipped at all",
+            vec![first(json!({"glass": "clear", "tilt_deg": 0.01}))],
+            vec![first(json!({"glass": "clear", "tilt_deg": 0}))],
+            &["the tilt of a stage"],
         ),
     ]
 }
