@@ -4,7 +4,7 @@ use super::theme;
 use crate::recipe::Framing;
 use egui::{
     Align2, Color32, CursorIcon, FontId, PointerButton, Pos2, Rect, Response, Stroke, StrokeKind,
-    Ui, Vec2, vec2,
+    Ui, Vec2, pos2, vec2,
 };
 
 /// Smallest side of a region, in parts of the picture: anything less is a slip of the hand.
@@ -162,7 +162,7 @@ impl Marks {
                     {
                         painter.circle_stroke(at, radius, Stroke::new(width, colour));
                     }
-                    label(&painter, at + vec2(radius + 5.0, -8.0), word, None);
+                    beside(&painter, at, radius + 5.0, word, seen.intersect(picture));
                 }
             }
         }
@@ -170,6 +170,21 @@ impl Marks {
             rectangle(sides, "");
         }
     }
+}
+
+/// A word on a dark plate to the right of a point, to its left where the picture ends.
+fn beside(painter: &egui::Painter, at: Pos2, gap: f32, word: &str, picture: Rect) {
+    let font = FontId::proportional(12.0);
+    let width = painter
+        .layout_no_wrap(word.to_owned(), font, theme::TEXT)
+        .size()
+        .x;
+    let x = if at.x + gap + width > picture.right() {
+        at.x - gap - width
+    } else {
+        at.x + gap
+    };
+    label(painter, pos2(x, at.y - 8.0), word, None);
 }
 
 /// A word on a dark plate; left out where it would not fit into `within`.

@@ -234,6 +234,7 @@ fn curve(ui: &mut Ui, session: &mut Session, told: &Told) {
             Ok(())
         });
     }
+    super::curve::show(ui, &told.curve, &told.pins);
     for line in told.curve_lines() {
         fields::note(ui, &line);
     }

@@ -7,6 +7,7 @@
 mod bar;
 mod chooser;
 mod commands;
+mod curve;
 mod dialogs;
 mod fields;
 mod figures;

@@ -1,7 +1,8 @@
 //! The channels that a file's own codes stand for, and where they ran out.
 
-use super::Disc;
+use super::{Disc, Frame};
 use crate::colour::Matrix3;
+use crate::colour::primaries::luminance;
 use std::sync::Arc;
 
 /// The way from working light back to a file's own channels, and what was cut off there.
@@ -50,26 +51,33 @@ impl Native {
             .is_some_and(|clipped| clipped.channels[pixel] != 0)
     }
 
-    /// Whether most of a disc lies on clipped light, or most of the pixels around its centre do: a lamp
-    /// smaller than the meter's spot.
+    /// Whether most of a disc's light is clipped light, or most of the pixels around its centre are clipped:
+    /// a lamp smaller than the meter's spot. `frame` is the plainly decoded light.
     #[must_use]
-    pub fn is_clipped(&self, disc: Disc, width: usize, height: usize) -> bool {
+    pub fn is_clipped(&self, disc: Disc, frame: &Frame) -> bool {
         let Some(clipped) = &self.clipped else {
             return false;
         };
-        let mostly = |disc: Disc| {
-            let (lost, all) = disc
-                .pixels(width, height)
-                .fold((0_usize, 0_usize), |(lost, all), i| {
-                    (lost + usize::from(clipped.channels[i] != 0), all + 1)
-                });
-            2 * lost > all
-        };
+        let (width, height) = (frame.width(), frame.height());
+        let [r, g, b] = frame.planes();
+        let light = |i: usize| f64::from(luminance([r[i], g[i], b[i]])).max(0.0);
+        let (lost, all) = disc
+            .covered(width, height)
+            .fold((0.0, 0.0), |(lost, all), (i, part)| {
+                let light = part * light(i);
+                let cut_off = f64::from(u8::from(clipped.channels[i] != 0));
+                (lost + cut_off * light, all + light)
+            });
         // The pixel at the centre and its eight neighbours.
         let centre = Disc {
             radius: disc.radius.min(1.5 / width as f64),
             ..disc
         };
-        mostly(disc) || mostly(centre)
+        let (near, count) = centre
+            .pixels(width, height)
+            .fold((0_usize, 0_usize), |(near, count), i| {
+                (near + usize::from(clipped.channels[i] != 0), count + 1)
+            });
+        2.0 * lost > all || 2 * near > count
     }
 }

@@ -23,6 +23,14 @@ pub static SAMPLES: &[(&str, &[u8])] = &[
         include_bytes!("../../sample_frames/wheelhouse_rings.json"),
     ),
     (
+        "wheelhouse_scout.jpg",
+        include_bytes!("../../sample_frames/wheelhouse_scout.jpg"),
+    ),
+    (
+        "wheelhouse_scout.json",
+        include_bytes!("../../sample_frames/wheelhouse_scout.json"),
+    ),
+    (
         "ferry_case.json",
         include_bytes!("../../sample_frames/ferry_case.json"),
     ),

@@ -38,6 +38,7 @@ mod restore_clip;
 mod restore_curve;
 mod rig;
 mod scopes;
+mod scout;
 mod seen;
 mod seen_session;
 #[cfg(feature = "window")]

@@ -5,5 +5,5 @@
 
 mod found;
 mod jpeg;
-mod light;
+pub(crate) mod light;
 mod scenes;

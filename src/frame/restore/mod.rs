@@ -181,7 +181,7 @@ pub fn restore<'a>(still: Decoded<'a>, ask: &Ask) -> Restored<'a> {
     let on_clipped: Vec<bool> = ask
         .pins
         .iter()
-        .map(|pin| native.is_clipped(pin.disc, width, height))
+        .map(|pin| native.is_clipped(pin.disc, frame))
         .collect();
     let fitted = Curve::fit(&still, ask, &on_clipped);
     let levels = raise::Levels::of(ask, &on_clipped);
@@ -215,12 +215,15 @@ pub fn restore<'a>(still: Decoded<'a>, ask: &Ask) -> Restored<'a> {
     let pins = ask
         .pins
         .iter()
+        .enumerate()
         .zip(&fitted.roles)
-        .map(|(pin, role)| PinTold {
+        .map(|((i, pin), role)| PinTold {
             role: *role,
             said: pin.stops,
             plain: level(still.frame, pin.disc),
-            now: level(&frame, pin.disc),
+            now: clipped
+                .lamp_of(i)
+                .unwrap_or_else(|| level(&frame, pin.disc)),
         })
         .collect();
     Restored {

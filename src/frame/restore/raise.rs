@@ -42,7 +42,7 @@ use crate::colour::primaries::luminance;
 use crate::frame::Frame;
 use crate::units::Stops;
 use grid::Grid;
-use levels::Asked;
+use levels::{Asked, Over};
 use parts::{Parts, Run};
 use rayon::prelude::*;
 use solve::Sizes;
@@ -164,6 +164,13 @@ pub(super) fn raise(
     let fields = fill::fill(&scene, &sizes, &works);
     let mut light = fields.plain.clone();
     let outcomes = fit::fit(&scene, sizes.finest(), &works, &fields, &mut light);
+    for (work, outcome) in works.iter().zip(&outcomes) {
+        for goal in &work.asked.goals {
+            if let (LevelFrom::Pin(pin), Over::Whole) = (goal.from, goal.over) {
+                told.lamps.push((pin, Scene::stops(outcome.mean)));
+            }
+        }
+    }
     let raised = works.iter().zip(outcomes).map(|(work, outcome)| {
         let part = &parts.parts[work.part];
         AreaTold {

@@ -6,42 +6,56 @@ use crate::plan::{render, setup};
 use foreglass::colour::primaries::luminance;
 use foreglass::frame::restore::{Area, Ask, Hue, restore};
 use foreglass::frame::{Disc, Frame};
+use foreglass::rig::Setup;
 use foreglass::units::{Fraction, Stops};
 
-fn through(frame: &Frame) -> Frame {
-    render(&setup(&[("/rig/stages/0", mist("pale-mist", "1"))]), frame)
-}
-
 /// What the glass passes without scattering it: what a single bright pixel keeps.
-fn core() -> f64 {
-    let middle = W * H / 2 + W / 2;
-    let mut plane = vec![0.0_f32; W * H];
+fn core(setup: &Setup, (w, h): (usize, usize)) -> f64 {
+    let middle = w * (h / 2) + w / 2;
+    let mut plane = vec![0.0_f32; w * h];
     plane[middle] = 1.0;
-    let dot = Frame::from_planes(W, H, [plane.clone(), plane.clone(), plane]);
-    f64::from(through(&dot).planes()[1][middle])
+    let dot = Frame::from_planes(w, h, [plane.clone(), plane.clone(), plane]);
+    f64::from(render(setup, &dot).planes()[1][middle])
 }
 
-/// The light scattered to where it is 3 to 40 pixels from clipped light, mean luminance.
-fn halo(frame: &Frame, around: &[usize]) -> f64 {
-    let (glass, core) = (through(frame), core());
+/// The light that the glass scatters to these places, mean luminance.
+pub(crate) fn halo(setup: &Setup, frame: &Frame, places: &[usize]) -> f64 {
+    let w = frame.width();
+    let (glass, core) = (render(setup, frame), core(setup, (w, frame.height())));
     let scattered = |i: &usize| {
-        let light = |frame: &Frame| f64::from(luminance(frame.pixel(i % W, i / W)));
+        let light = |frame: &Frame| f64::from(luminance(frame.pixel(i % w, i / w)));
         light(&glass) - core * light(frame)
     };
-    around.iter().map(scattered).sum::<f64>() / around.len() as f64
+    places.iter().map(scattered).sum::<f64>() / places.len() as f64
 }
 
-fn around(lost: &[u8]) -> Vec<usize> {
-    let places: Vec<[i64; 2]> = (0..lost.len())
-        .filter(|i| lost[*i] != 0)
-        .map(|i| [(i % W) as i64, (i / W) as i64])
+/// The places that are 3 to 40 steps from clipped light.
+pub(crate) fn around(lost: &[u8], w: usize) -> Vec<usize> {
+    let h = lost.len() / w;
+    let mut far: Vec<usize> = lost
+        .iter()
+        .map(|l| if *l == 0 { usize::MAX } else { 0 })
         .collect();
-    let far = |i: &usize| {
-        let (x, y) = ((i % W) as i64, (i / W) as i64);
-        let nearest = places.iter().map(|[a, b]| (a - x).pow(2) + (b - y).pow(2));
-        (9..1600).contains(&nearest.min().unwrap_or(0))
-    };
-    (0..lost.len()).filter(far).collect()
+    let mut front: Vec<usize> = (0..far.len()).filter(|i| far[*i] == 0).collect();
+    for step in 1..=40 {
+        let mut next = Vec::new();
+        for i in front {
+            let (x, y) = (i % w, i / w);
+            for v in y.saturating_sub(1)..(y + 2).min(h) {
+                for u in x.saturating_sub(1)..(x + 2).min(w) {
+                    let n = v * w + u;
+                    if far[n] == usize::MAX {
+                        far[n] = step;
+                        next.push(n);
+                    }
+                }
+            }
+        }
+        front = next;
+    }
+    (0..far.len())
+        .filter(|i| (3..=40).contains(&far[*i]))
+        .collect()
 }
 
 /// A scene's light as a meter would tell it of the clipped part, and what a file of it halates: bare of
@@ -66,8 +80,9 @@ fn halations(scene: Scene, file: File) -> [f64; 3] {
         ..Ask::default()
     };
     let restored = restore(still.decoded(), &ask);
-    let around = around(&lost);
-    [&still.frame, &restored.frame, &true_light].map(|frame| halo(frame, &around))
+    let around = around(&lost, W);
+    let mist = setup(&[("/rig/stages/0", mist("pale-mist", "1"))]);
+    [&still.frame, &restored.frame, &true_light].map(|frame| halo(&mist, frame, &around))
 }
 
 /// Within 10 % of the scene's own once the level is told (5.1 % measured); by far too little before, and

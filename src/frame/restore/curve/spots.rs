@@ -13,7 +13,7 @@ use crate::frame::restore::{Ask, Pin, Role};
 
 /// What a spot meter's reading is good for, in stops: they are read to a tenth.
 const METER: f64 = 0.1;
-/// What a spot's level is good for, in stops, where half of it were cut off and the other half not, times two.
+/// How far a spot's level may be off, in stops, where all of its light was cut off.
 const LOST: f64 = 2.0;
 /// Pixels of a spot that are read at most; of larger ones every n-th.
 const PIXELS: usize = 4096;
@@ -98,9 +98,10 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
         let working = [r[p], g[p], b[p]].map(f64::from);
         let native = still.native.from_working.apply(working);
         all += part;
-        lost += part * f64::from(u8::from(still.native.is_cut_off(p)));
+        let cut_off = f64::from(u8::from(still.native.is_cut_off(p)));
         for (v, weight) in native.into_iter().zip(luma) {
             let weight = part * weight;
+            lost += cut_off * weight * v;
             plain += weight * v;
             let after = lights.partition_point(|light| *light <= v);
             if after == 0 {
@@ -114,6 +115,7 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
             }
         }
     }
+    let lost = (lost / plain).clamp(0.0, 1.0);
     let plain = plain / all;
     // Darker than the grid there is nothing that a curve could go by.
     if plain.is_nan() || plain < lights[0] {
@@ -129,7 +131,7 @@ fn spot(still: &Decoded<'_>, i: usize, pin: &Pin, grid: &Grid) -> Option<Spot> {
         pin: i,
         said: pin.stops.get(),
         plain: (plain / GREY).log2(),
-        sigma: METER.hypot(code(still, plain)).hypot(LOST * lost / all),
+        sigma: METER.hypot(code(still, plain)).hypot(LOST * lost),
         parts,
     })
 }

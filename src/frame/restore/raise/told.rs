@@ -24,6 +24,10 @@ pub struct ClippedTold {
     pub left: Vec<LeftTold>,
     /// How many more were.
     pub more_left: usize,
+    /// Pins on an area smaller than the meter's spot, by their place in
+    /// [`Ask::pins`](crate::frame::restore::Ask::pins), and that area's mean level now: such a pin tells of
+    /// the area, not of all that lies in its disc.
+    pub lamps: Vec<(usize, Stops)>,
     /// Areas of the recipe that hold no clipped light, by their place in
     /// [`Ask::areas`](crate::frame::restore::Ask::areas).
     pub empty: Vec<usize>,
@@ -64,6 +68,12 @@ pub struct LeftTold {
 }
 
 impl ClippedTold {
+    /// The level of the area that a pin tells of as a whole.
+    pub(in crate::frame::restore) fn lamp_of(&self, pin: usize) -> Option<Stops> {
+        let lamp = self.lamps.iter().find(|(of, _)| *of == pin);
+        lamp.map(|(_, level)| *level)
+    }
+
     /// What is clipped and what was done about it, in sentences.
     pub(in crate::frame::restore) fn lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
