@@ -13,8 +13,12 @@ use rayon::prelude::*;
 
 /// The part of the first residual that may remain.
 const REST: f64 = 1e-5;
-/// Most rounds at one size.
+/// Most rounds at one size, and the cells times rounds that may be spent there: the smooth part is solved at
+/// smaller sizes, and what is left to do at a large one lies between neighbours.
 const ROUNDS: usize = 120;
+const EFFORT: usize = 8_000_000;
+/// Rounds that are always allowed.
+const LEAST: usize = 10;
 
 /// What holds and pulls every cell.
 pub(super) struct System<const N: usize> {
@@ -62,13 +66,43 @@ impl Sizes {
         let mut field: Vec<[f32; N]> = Vec::new();
         for (level, (grid, system)) in self.grids.iter().zip(&systems).enumerate().rev() {
             field = match self.parents.get(level) {
-                Some(parent) => parent.par_iter().map(|p| field[*p as usize]).collect(),
+                Some(parent) => led_over(grid, parent, &self.grids[level + 1], &field),
                 None => vec![[0.0; N]; grid.len()],
             };
             system.refine(grid, &mut field);
         }
         field
     }
+}
+
+/// The field of half the size at the finer cells: straight between coarse neighbours, where there are any.
+fn led_over<const N: usize>(
+    finer: &Grid,
+    parent: &[u32],
+    coarser: &Grid,
+    field: &[[f32; N]],
+) -> Vec<[f32; N]> {
+    let at = |i: usize| -> [f32; N] {
+        let p = parent[i] as usize;
+        let (x, y) = (
+            finer.at[i] as usize % finer.width,
+            finer.at[i] as usize / finer.width,
+        );
+        // A cell's middle lies a quarter of a coarse cell from its parent's.
+        let sides = [x % 2, 2 + y % 2].map(|side| coarser.next[p][side]);
+        let mut value = field[p];
+        for side in sides.into_iter().filter(|side| *side < OUT) {
+            for l in 0..N {
+                value[l] += 0.25 * (field[side as usize][l] - field[p][l]);
+            }
+        }
+        value
+    };
+    (0..finer.len())
+        .into_par_iter()
+        .with_min_len(RUN)
+        .map(at)
+        .collect()
 }
 
 fn halved<const N: usize>(finer: &System<N>, parent: &[u32], cells: usize) -> System<N> {
@@ -128,7 +162,7 @@ impl<const N: usize> System<N> {
         let mut along: Vec<[f32; N]> = self.map(grid, |i| scaled(&rest[i], i));
         let mut energy = sum(&rest, |i, r| product(r, &scaled(r, i)));
         let first: [f64; N] = sum(&self.pull, |i, b| product(b, &scaled(b, i)));
-        for _ in 0..ROUNDS {
+        for _ in 0..ROUNDS.min(LEAST.max(EFFORT / grid.len().max(1))) {
             let done = |l: usize| energy[l] <= REST * REST * first[l];
             if (0..N).all(done) {
                 break;
