@@ -11,6 +11,7 @@ mod exr;
 mod hostile;
 mod icc;
 mod orientation;
+mod suites;
 
 use foreglass::frame::{
     Encoding, Frame, Kind, Output, OutputSpace, Still, encode_png_rgb8, read, read_bytes, to_srgb8,

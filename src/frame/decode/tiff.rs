@@ -10,6 +10,10 @@ use tiff::ColorType;
 use tiff::decoder::{Decoder, DecodingResult, Limits};
 use tiff::tags::{SampleFormat, Tag};
 
+/// Photometric interpretations of TIFF 6.0.
+const WHITE_IS_ZERO: u32 = 0;
+const BLACK_IS_ZERO: u32 = 1;
+const PALETTE: u32 = 3;
 const DNG_VERSION: Tag = Tag::Unknown(50_706);
 
 pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
@@ -27,10 +31,18 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     if dng || holds_sensor_data(&mut decoder) {
         return Err(Fault::refused(sniff::RAW));
     }
+    let photometric = decoder.find_tag_unsigned::<u32>(Tag::PhotometricInterpretation);
+    let photometric = photometric.ok().flatten();
+    if photometric == Some(PALETTE) {
+        return Err(Fault::refused(unread(ColorType::Palette(8))));
+    }
     let colour = decoder.colortype().map_err(damaged)?;
+    let is_grey = matches!(photometric, Some(WHITE_IS_ZERO | BLACK_IS_ZERO));
     let channels = match colour {
         ColorType::Gray(_) => 1,
         ColorType::GrayA(_) => 2,
+        // Grey and alpha.
+        ColorType::Multiband { num_samples: 2, .. } if is_grey => 2,
         ColorType::RGB(_) => 3,
         ColorType::RGBA(_) => 4,
         other => return Err(Fault::refused(unread(other))),
