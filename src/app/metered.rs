@@ -145,60 +145,72 @@ fn one_pin(ui: &mut Ui, session: &mut Session, i: usize, told: Option<&PinTold>)
             Ok(())
         });
     };
-    let card = egui::Frame::new()
-        .fill(theme::RAISED)
-        .corner_radius(6)
-        .inner_margin(6);
-    let gone = card
-        .show(ui, |ui| {
-            ui.set_width(ui.available_width());
-            let gone = ui
-                .horizontal(|ui| {
-                    ui.label(RichText::new(&name).color(theme::TEXT));
-                    let width = ui.available_width() - theme::TARGET - 8.0;
-                    let (kind, value) = match pin.ev {
-                        Some(ev) => (EV, ev),
-                        None => (LEVEL, pin.stops.map_or(0.0, Stops::get)),
-                    };
-                    let (response, new) = kind.show(ui, value, width);
-                    response.accessible_name(format!("{name}: the meter said"));
-                    if let Some(v) = new {
-                        edit(session, &|p: &mut Pin| match p.ev {
-                            Some(_) => p.ev = Some(v),
-                            None => p.stops = Some(Stops::clamped(v)),
-                        });
-                    }
-                    icons::button(ui, Icon::Remove, &format!("Remove {name}"), true).clicked()
-                })
-                .inner;
-            ui.horizontal(|ui| {
-                let width = 0.5 * (ui.available_width() - ui.spacing().item_spacing.x);
-                for (axis, value) in [("across", pin.x), ("down", pin.y)] {
-                    let (response, new) = PERCENT.show(ui, 100.0 * value.get(), width);
-                    response
-                        .accessible_name(format!("{name}: {axis}"))
-                        .on_hover_text(format!("Where it is {axis} the still."));
-                    if let Some(v) = new {
-                        let v = Fraction::clamped(v / 100.0);
-                        edit(session, &|p: &mut Pin| match axis {
-                            "across" => p.x = v,
-                            _ => p.y = v,
-                        });
-                    }
+    let (kind, value) = match pin.ev {
+        Some(ev) => (EV, ev),
+        None => (LEVEL, pin.stops.map_or(0.0, Stops::get)),
+    };
+    let (new, gone) = card(ui, &name, "the meter said", (kind, value), |ui| {
+        ui.horizontal(|ui| {
+            let width = 0.5 * (ui.available_width() - ui.spacing().item_spacing.x);
+            for (axis, value) in [("across", pin.x), ("down", pin.y)] {
+                let (response, new) = PERCENT.show(ui, 100.0 * value.get(), width);
+                response
+                    .accessible_name(format!("{name}: {axis}"))
+                    .on_hover_text(format!("Where it is {axis} the still."));
+                if let Some(v) = new {
+                    let v = Fraction::clamped(v / 100.0);
+                    edit(session, &|p: &mut Pin| match axis {
+                        "across" => p.x = v,
+                        _ => p.y = v,
+                    });
                 }
-            });
-            if let Some(told) = told {
-                fields::note(ui, &said(told));
             }
-            gone
-        })
-        .inner;
+        });
+        if let Some(told) = told {
+            fields::note(ui, &said(told));
+        }
+    });
+    if let Some(v) = new {
+        edit(session, &|p: &mut Pin| match p.ev {
+            Some(_) => p.ev = Some(v),
+            None => p.stops = Some(Stops::clamped(v)),
+        });
+    }
     if gone {
         session.change(&format!("Remove {name}"), None, |r| {
             r.frame.pins.remove(i);
             Ok(())
         });
     }
+}
+
+/// A pin's or an area's card: its level, then what `more` shows. The level where it was changed, and whether
+/// it is to go.
+fn card(
+    ui: &mut Ui,
+    name: &str,
+    what: &str,
+    (number, value): (Number, f64),
+    more: impl FnOnce(&mut Ui),
+) -> (Option<f64>, bool) {
+    let card = egui::Frame::new()
+        .fill(theme::RAISED)
+        .corner_radius(6)
+        .inner_margin(6);
+    let shown = card.show(ui, |ui| {
+        ui.set_width(ui.available_width());
+        let top = ui.horizontal(|ui| {
+            ui.label(RichText::new(name).color(theme::TEXT));
+            let width = ui.available_width() - theme::TARGET - 8.0;
+            let (response, new) = number.show(ui, value, width);
+            response.accessible_name(format!("{name}: {what}"));
+            let remove = icons::button(ui, Icon::Remove, &format!("Remove {name}"), true);
+            (new, remove.clicked())
+        });
+        more(ui);
+        top.inner
+    });
+    shown.inner
 }
 
 /// What became of a pin, in a sentence.
@@ -291,34 +303,18 @@ fn one_area(ui: &mut Ui, session: &mut Session, i: usize) {
             Ok(())
         });
     };
-    let card = egui::Frame::new()
-        .fill(theme::RAISED)
-        .corner_radius(6)
-        .inner_margin(6);
-    let gone = card
-        .show(ui, |ui| {
-            ui.set_width(ui.available_width());
-            let gone = ui
-                .horizontal(|ui| {
-                    ui.label(RichText::new(&name).color(theme::TEXT));
-                    let width = ui.available_width() - theme::TARGET - 8.0;
-                    let (response, new) = LEVEL.show(ui, area.stops.get(), width);
-                    response.accessible_name(format!("{name}: its level"));
-                    if let Some(v) = new {
-                        edit(session, &|a: &mut ClippedArea| {
-                            a.stops = Stops::clamped(v);
-                        });
-                    }
-                    icons::button(ui, Icon::Remove, &format!("Remove {name}"), true).clicked()
-                })
-                .inner;
-            if let Some(sides) = sides(ui, &name, area.sides.map(Fraction::get)) {
-                let sides = sides.map(Fraction::clamped);
-                edit(session, &|a: &mut ClippedArea| a.sides = sides);
-            }
-            gone
-        })
-        .inner;
+    let mut moved = None;
+    let level = (LEVEL, area.stops.get());
+    let (new, gone) = card(ui, &name, "its level", level, |ui| {
+        moved = sides(ui, &name, area.sides.map(Fraction::get));
+    });
+    if let Some(v) = new {
+        edit(session, &|a: &mut ClippedArea| a.stops = Stops::clamped(v));
+    }
+    if let Some(sides) = moved {
+        let sides = sides.map(Fraction::clamped);
+        edit(session, &|a: &mut ClippedArea| a.sides = sides);
+    }
     if gone {
         session.change(&format!("Remove {name}"), None, |r| {
             r.frame.clipped_areas.remove(i);
