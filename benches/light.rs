@@ -12,11 +12,11 @@ use divan::Bencher;
 use foreglass::cpu::{self, Scratch};
 use foreglass::engine;
 use foreglass::frame::Frame;
-use foreglass::kernels::watch::Watch;
 use foreglass::kernels::{oriented, scatter};
 use foreglass::optics::mixture::{Gaussian, Mixture};
 use foreglass::optics::response::Response;
 use foreglass::recipe::Recipe;
+use foreglass::watch::Watch;
 
 /// 2, 12, 24 and 45 megapixels; the last has sides that no transform is fond of.
 const SIZES: [[usize; 2]; 4] = [[1920, 1080], [4243, 2828], [6000, 4000], [8191, 5461]];

@@ -15,6 +15,9 @@
 // Quantities as types: stops, densities, mireds, kelvin, millimetres, degrees.
 pub mod units;
 
+// Cancelling long work and watching its progress.
+pub mod watch;
+
 // Spectra, observers, illuminants, adaptation, primaries and transfer curves.
 pub mod colour;
 

@@ -69,7 +69,8 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     };
     let light_ms = clock.lap();
 
-    frame::write(&args.out, &picture, &output).map_err(|e| Failure::Work(e.into()))?;
+    frame::write(&args.out, &picture, &output, &Watch::default())
+        .map_err(|e| Failure::Work(e.into()))?;
     let encode_ms = clock.lap();
 
     if args.timings {

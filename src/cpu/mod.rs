@@ -1,9 +1,9 @@
 //! The production executor: runs a fitted plan on the processor's cores.
 
 use crate::frame::Frame;
-use crate::kernels::watch::{Cancelled, Watch};
 use crate::kernels::{field, lift, matrix, oriented, scatter, sky, stretch};
 use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
+use crate::watch::{Cancelled, Watch};
 
 /// Buffers that are kept between pictures.
 #[derive(Debug, Default)]

@@ -3,11 +3,11 @@
 use crate::cpu;
 use crate::frame::Frame;
 use crate::gpu::{self, NoExecutor};
-pub use crate::kernels::watch::{Cancelled, Watch};
 use crate::optics::field::View;
 use crate::plan::{Plan, lower};
 use crate::reference::{self, ReferenceError};
 use crate::rig::Setup;
+pub use crate::watch::{Cancelled, Watch};
 use std::fmt;
 use std::sync::{Mutex, PoisonError};
 

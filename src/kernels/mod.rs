@@ -1,8 +1,5 @@
 //! One file per light pass: its parameters and its pixel code.
 
-// Cancelling long work and watching its progress.
-pub mod watch;
-
 // Scattered light: the frame convolved with a mixture of Gaussians.
 pub mod scatter;
 

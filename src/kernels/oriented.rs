@@ -16,7 +16,7 @@
 //! use foreglass::frame::Frame;
 //! use foreglass::kernels::oriented::{Params, Scratch, cpu};
 //! use foreglass::kernels::scatter::Border;
-//! use foreglass::kernels::watch::Watch;
+//! use foreglass::watch::Watch;
 //! use foreglass::optics::lines::{Form, Lines};
 //! use foreglass::optics::response::Response;
 //! use foreglass::optics::scatter::{Lobe, Profile, Scatter};
@@ -31,16 +31,16 @@
 //! let mut frame = Frame::from_planes(64, 48, [vec![2.0; 64 * 48], vec![2.0; 64 * 48], vec![2.0; 64 * 48]]);
 //! cpu(&mut frame, &params, &mut Scratch::default(), &Watch::default())?;
 //! assert!((frame.pixel(10, 47)[1] - 1.8).abs() < 2e-5); // an even field keeps its level
-//! # Ok::<(), foreglass::kernels::watch::Cancelled>(())
+//! # Ok::<(), foreglass::watch::Cancelled>(())
 //! ```
 
 use super::dct;
 use super::pyramid::decimate::mean;
 use super::scatter::Border;
-use super::watch::{Cancelled, Watch};
 use crate::frame::Frame;
 use crate::optics::pixel;
 use crate::optics::response::Response;
+use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 use rustdct::{DctPlanner, TransformType2And3};
 use std::fmt;

@@ -12,7 +12,7 @@
 //! ```
 //! use foreglass::frame::Frame;
 //! use foreglass::kernels::scatter::{Border, Params, Scratch, cpu};
-//! use foreglass::kernels::watch::Watch;
+//! use foreglass::watch::Watch;
 //! use foreglass::optics::mixture::{Gaussian, Mixture};
 //! let gaussians = vec![Gaussian { weight: 0.3, sigma: 2.0 }, Gaussian { weight: 0.1, sigma: 40.0 }];
 //! let mixture = Mixture { direct: 0.5, gaussians, veil: 0.05 };
@@ -20,15 +20,15 @@
 //! let mut frame = Frame::from_planes(64, 48, [vec![2.0; 64 * 48], vec![2.0; 64 * 48], vec![2.0; 64 * 48]]);
 //! cpu(&mut frame, &params, &mut Scratch::default(), &Watch::default())?;
 //! assert!((frame.pixel(10, 47)[1] - 1.9).abs() < 2e-5);
-//! # Ok::<(), foreglass::kernels::watch::Cancelled>(())
+//! # Ok::<(), foreglass::watch::Cancelled>(())
 //! ```
 
 use super::pyramid::axis::Outside;
 use super::pyramid::plan::Plan;
 use super::pyramid::{decimate, finish, thin};
-use super::watch::{Cancelled, Watch};
 use crate::frame::Frame;
 use crate::optics::mixture::Mixture;
+use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};

@@ -11,13 +11,13 @@
 
 use super::pyramid::decimate::mean;
 use super::scatter::Border;
-use super::watch::{Cancelled, Watch};
 use super::{oriented, scatter};
 use crate::frame::{Frame, mirrored};
 use crate::optics::cosines::Cells;
 use crate::optics::field::View;
 use crate::optics::mixture::{Gaussian, Mixture};
 use crate::optics::response::Response;
+use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 
 /// Root-mean-square difference of the scattered light from the exact law's, relative.

@@ -7,12 +7,12 @@ mod stretch;
 pub mod scatter;
 
 use crate::frame::Frame;
-use crate::kernels::watch::{Cancelled, Watch};
 use crate::optics::field::{Field, View};
 use crate::optics::pixel;
 use crate::optics::scatter::{Scatter, ScatterLaw};
 use crate::optics::tint::matrix;
 use crate::plan::{Pass, Plan, ScatterPass};
+use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 
 /// Runs `plan` on a copy of `frame`.

@@ -247,7 +247,7 @@ fn write_export(job: &Export) -> Result<(), String> {
         What::Bare(output) => {
             let framing = framing(job)?;
             let light = light(job);
-            frame::write(path, &framing.picture(&light), &output).map_err(|e| e.to_string())
+            frame::write(path, &framing.picture(&light), &output, watch).map_err(|e| e.to_string())
         }
         What::Glass(output) => {
             // Said before the work, not after it.
@@ -259,7 +259,7 @@ fn write_export(job: &Export) -> Result<(), String> {
                 .render(picture, &plan, Choice::Auto, watch)
                 .map_err(|e| e.to_string())?;
             watch.check().map_err(|e| e.to_string())?;
-            frame::write(path, &picture, &output).map_err(|e| e.to_string())
+            frame::write(path, &picture, &output, watch).map_err(|e| e.to_string())
         }
     }
 }

@@ -13,6 +13,7 @@ use foreglass::meters::suggest::Ask;
 use foreglass::rig::Place;
 use foreglass::session::Session;
 use foreglass::units::{Extent, Stops};
+use foreglass::watch::Watch;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -27,7 +28,13 @@ fn sky(folder: &Path) -> Session {
         }
     }
     let path = folder.join("sky.exr");
-    write(&path, &frame, &Output::for_kind(Kind::of(&path).unwrap())).unwrap();
+    write(
+        &path,
+        &frame,
+        &Output::for_kind(Kind::of(&path).unwrap()),
+        &Watch::default(),
+    )
+    .unwrap();
     let mut session = Session::new(Arc::new(|| {}));
     session.open_still(&path);
     session.finish_reading().unwrap();

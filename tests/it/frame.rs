@@ -11,12 +11,14 @@ mod exr;
 mod hostile;
 mod icc;
 mod orientation;
+mod strips;
 mod suites;
 
 use foreglass::frame::{
     Encoding, Frame, Kind, Output, OutputSpace, Still, encode_png_rgb8, read, read_bytes, to_srgb8,
     write, write_bytes,
 };
+use foreglass::watch::Watch;
 use std::io::Cursor;
 use std::path::Path;
 
@@ -56,7 +58,7 @@ pub(super) fn ok(bytes: &[u8]) -> Still {
 
 pub(super) fn bytes_of(kind: Kind, frame: &Frame, output: &Output) -> Vec<u8> {
     let mut sink = Cursor::new(Vec::new());
-    write_bytes(&mut sink, kind, frame, output).unwrap();
+    write_bytes(&mut sink, kind, frame, output, &Watch::default()).unwrap();
     sink.into_inner()
 }
 
@@ -364,7 +366,7 @@ fn files_on_disk_whole_or_not_at_all() {
     for name in ["a.exr", "a.png", "a.tif", "a.TIFF", "a.jpg", "a.jpeg"] {
         let path = at(name);
         let kind = Kind::of(&path).unwrap();
-        write(&path, &frame, &Output::for_kind(kind)).unwrap();
+        write(&path, &frame, &Output::for_kind(kind), &Watch::default()).unwrap();
         let still = read(&path, Encoding::Auto).unwrap();
         assert_eq!(
             (still.frame.width(), still.frame.height()),
@@ -382,9 +384,19 @@ fn files_on_disk_whole_or_not_at_all() {
         "mislabelled"
     );
     let said = |r: Result<(), foreglass::frame::WriteError>| r.unwrap_err().to_string();
-    let gif = said(write(&at("a.gif"), &frame, &Output::for_kind(Kind::Png)));
+    let gif = said(write(
+        &at("a.gif"),
+        &frame,
+        &Output::for_kind(Kind::Png),
+        &Watch::default(),
+    ));
     assert!(gif.contains("a.gif does not end in exr"), "{gif}");
-    let gone = said(write(&at("no/a.png"), &frame, &Output::for_kind(Kind::Png)));
+    let gone = said(write(
+        &at("no/a.png"),
+        &frame,
+        &Output::for_kind(Kind::Png),
+        &Watch::default(),
+    ));
     assert!(gone.contains("a.png cannot be written"), "{gone}");
     let said = |path: &Path| read(path, Encoding::Auto).unwrap_err().to_string();
     assert!(

@@ -3,7 +3,6 @@
 
 use crate::checks::Table;
 use foreglass::frame::Frame;
-use foreglass::kernels::watch::Watch;
 use foreglass::optics::engraved::Engraved;
 use foreglass::optics::field::View;
 use foreglass::optics::lines::{Form, Lines};
@@ -13,6 +12,7 @@ use foreglass::optics::threads::Threads;
 use foreglass::plan::{Pass, Plan, ScatterPass};
 use foreglass::reference;
 use foreglass::units::{Degrees, Fraction, Micrometres};
+use foreglass::watch::Watch;
 
 fn net(part: f64, jitter: f64) -> Net {
     Net {

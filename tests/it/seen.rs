@@ -17,6 +17,7 @@ mod told;
 use crate::recipe::with;
 use foreglass::frame::{Encoding, Frame, Kind, Output, Still, read_bytes, write};
 use foreglass::recipe::Recipe;
+use foreglass::watch::Watch;
 use serde_json::{Value, json};
 use std::path::Path;
 
@@ -64,6 +65,12 @@ fn seen_at_24(more: &[(&str, Value)]) -> Recipe {
 /// A still in a file, for sessions: what it was seen by is told by the recipe.
 pub(crate) fn file_of_directions(folder: &Path) -> std::path::PathBuf {
     let path = folder.join("quay.exr");
-    write(&path, &directions(600, 400), &Output::for_kind(Kind::Exr)).unwrap();
+    write(
+        &path,
+        &directions(600, 400),
+        &Output::for_kind(Kind::Exr),
+        &Watch::default(),
+    )
+    .unwrap();
     path
 }

@@ -118,6 +118,10 @@ fn too_wide_a_lens_is_said_and_taken_back() {
         [44, 26],
         "by its EXIF, from the start"
     );
+    // The report of a picture comes behind it.
+    crate::session::until(&mut s, "its framing", |s| {
+        s.report().is_some_and(|r| r.framing.is_some())
+    });
     let line = s.report().unwrap().framing.clone().unwrap();
     assert!(line.contains("67.3°"), "{line}");
     focal(&mut s, 10.0);

@@ -8,6 +8,7 @@ use foreglass::recipe::Recipe;
 use foreglass::rig::Place;
 use foreglass::session::{Detail, Session, What, edit, path};
 use foreglass::units::{Extent, FNumber};
+use foreglass::watch::Watch;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -37,7 +38,13 @@ pub(crate) fn quay(width: usize, height: usize) -> Frame {
 pub(crate) fn still(folder: &Path, name: &str, width: usize, height: usize) -> PathBuf {
     let path = folder.join(name);
     let kind = Kind::of(&path).unwrap();
-    write(&path, &quay(width, height), &Output::for_kind(kind)).unwrap();
+    write(
+        &path,
+        &quay(width, height),
+        &Output::for_kind(kind),
+        &Watch::default(),
+    )
+    .unwrap();
     path
 }
 

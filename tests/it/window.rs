@@ -13,6 +13,7 @@ use foreglass::glass::control::{Control, Kind as ControlKind};
 use foreglass::glass::{FAMILIES, Family};
 use foreglass::rig::Place;
 use foreglass::session::{Session, edit};
+use foreglass::watch::Watch;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -442,7 +443,13 @@ fn codes_reach_the_screen_as_they_are() {
     for (plane, value) in frame.planes_mut().into_iter().zip([0.02, 0.18, 0.55]) {
         plane.fill(value);
     }
-    write(&path, &frame, &Output::for_kind(Kind::Png)).unwrap();
+    write(
+        &path,
+        &frame,
+        &Output::for_kind(Kind::Png),
+        &Watch::default(),
+    )
+    .unwrap();
     let mut session = Session::new(Arc::new(|| {}));
     session.open_still(&path);
     session.finish_reading().unwrap();

@@ -5,6 +5,7 @@ use crate::frame::Frame;
 use crate::frame::matrix::{Rows, mul};
 use crate::frame::table::EncodeTable;
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// From working light to codes of an output space.
 pub(super) struct Coder {
@@ -26,12 +27,14 @@ impl Coder {
     fn all<const N: usize, T: Send + Default + Copy>(
         &self,
         frame: &Frame,
+        rows: Range<usize>,
         top: f32,
         pack: impl Fn([f32; 3]) -> [T; N] + Sync,
     ) -> Vec<T> {
         let width = frame.width();
-        let mut out = vec![T::default(); N * width * frame.height()];
-        let [r, g, b] = frame.planes();
+        let part = rows.start * width..rows.end * width;
+        let mut out = vec![T::default(); N * part.len()];
+        let [r, g, b] = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
         out.par_chunks_exact_mut(N * width)
             .zip(r.par_chunks_exact(width))
             .zip(g.par_chunks_exact(width))
@@ -46,24 +49,26 @@ impl Coder {
         out
     }
 
-    /// 8-bit RGB.
-    pub(super) fn rgb8(&self, frame: &Frame) -> Vec<u8> {
-        self.all(frame, 255.0, |v| v.map(|c| c as u8))
+    /// 8-bit RGB of some rows.
+    pub(super) fn rgb8(&self, frame: &Frame, rows: Range<usize>) -> Vec<u8> {
+        self.all(frame, rows, 255.0, |v| v.map(|c| c as u8))
     }
 
     /// 8-bit RGB and an opaque fourth byte.
     pub(super) fn rgba8(&self, frame: &Frame) -> Vec<u8> {
-        self.all(frame, 255.0, |[r, g, b]| [r as u8, g as u8, b as u8, 255])
+        self.all(frame, 0..frame.height(), 255.0, |[r, g, b]| {
+            [r as u8, g as u8, b as u8, 255]
+        })
     }
 
     /// 16-bit RGB, native order.
     pub(super) fn rgb16(&self, frame: &Frame) -> Vec<u16> {
-        self.all(frame, 65_535.0, |v| v.map(|c| c as u16))
+        self.all(frame, 0..frame.height(), 65_535.0, |v| v.map(|c| c as u16))
     }
 
     /// 16-bit RGB, big-endian bytes.
     pub(super) fn rgb16_be(&self, frame: &Frame) -> Vec<u8> {
-        self.all(frame, 65_535.0, |v| {
+        self.all(frame, 0..frame.height(), 65_535.0, |v| {
             let [r, g, b] = v.map(|c| (c as u16).to_be_bytes());
             [r[0], r[1], g[0], g[1], b[0], b[1]]
         })

@@ -1,28 +1,114 @@
-//! JPEG: 8-bit RGB with its profile.
+//! JPEG: 8-bit RGB, colour at full size, with its profile.
+//!
+//! The picture is coded in strips on all cores. A strip is a file of its own; since every strip has the same
+//! tables and as many blocks as the restart interval says, their scans laid one behind the other with
+//! restart markers between are the scan of the whole (ITU-T T.81, B.2.1 and F.1.2.3).
 
 use super::codes::Coder;
 use super::{Output, WriteError, gave_up};
 use crate::frame::Frame;
-use image::codecs::jpeg::JpegEncoder;
-use image::{ExtendedColorType, ImageEncoder as _, ImageError};
+use crate::watch::Watch;
+use jpeg_encoder::{ColorType, Encoder, EncodingError, SamplingFactor};
+use rayon::prelude::*;
 use std::io::Write;
+
+/// Side of a block.
+const BLOCK: usize = 8;
+/// Rows of a strip, unless that is more blocks than a restart interval can say.
+const STRIP: usize = 128;
 
 pub(super) fn encode(
     sink: &mut impl Write,
     frame: &Frame,
     output: &Output,
+    watch: &Watch,
 ) -> Result<(), WriteError> {
-    let codes = Coder::new(output.space).rgb8(frame);
-    let mut encoder = JpegEncoder::new_with_quality(sink, output.quality.clamp(1, 100));
+    let (width, height) = (frame.width(), frame.height());
+    let across = width.div_ceil(BLOCK);
+    let interval = across * (usize::from(u16::MAX) / across).clamp(1, STRIP / BLOCK);
+    let rows = interval / across * BLOCK;
+    let (Ok(side), Ok(_), Ok(interval)) = (
+        u16::try_from(width),
+        u16::try_from(height),
+        u16::try_from(interval),
+    ) else {
+        return Err(gave_up("JPEG", &"a side may have 65535 pixels at most"));
+    };
+    let coder = Coder::new(output.space);
+    let strips: Vec<usize> = (0..height).step_by(rows).collect();
+    let strip = |top: &usize| -> Result<Vec<u8>, WriteError> {
+        watch.check()?;
+        let part = *top..(top + rows).min(height);
+        let codes = coder.rgb8(frame, part.clone());
+        let mut file = Vec::new();
+        let mut encoder = Encoder::new(&mut file, output.quality.clamp(1, 100));
+        encoder.set_sampling_factor(SamplingFactor::R_4_4_4);
+        if height > rows {
+            encoder.set_restart_interval(interval);
+        }
+        if *top == 0 {
+            encoder
+                .add_icc_profile(&output.space.profile())
+                .map_err(failed)?;
+        }
+        encoder
+            .encode(&codes, side, part.len() as u16, ColorType::Rgb)
+            .map_err(failed)?;
+        Ok(file)
+    };
+    let files: Vec<Vec<u8>> = strips.par_iter().map(strip).collect::<Result<_, _>>()?;
+    let mut put = |bytes: &[u8]| sink.write_all(bytes).map_err(WriteError::System);
+    for (n, mut file) in files.into_iter().enumerate() {
+        let broken = || gave_up("JPEG", &"a strip came out without a scan");
+        let parts = Parts::of(&file).ok_or_else(broken)?;
+        if n == 0 {
+            let whole = (height as u16).to_be_bytes();
+            file[parts.height..parts.height + 2].copy_from_slice(&whole);
+            put(&file[..parts.scan])?;
+        } else {
+            put(&[0xFF, 0xD0 + ((n - 1) % 8) as u8])?;
+        }
+        // All but the end-of-image marker.
+        put(file.get(parts.scan..file.len() - 2).ok_or_else(broken)?)?;
+    }
+    put(&[0xFF, 0xD9])
+}
 
-    encoder
-        .set_icc_profile(output.space.profile())
-        .map_err(|e| gave_up("JPEG", &e))?;
-    let (width, height) = (frame.width() as u32, frame.height() as u32);
-    encoder
-        .write_image(&codes, width, height, ExtendedColorType::Rgb8)
-        .map_err(|e| match e {
-            ImageError::IoError(e) => WriteError::System(e),
-            other => gave_up("JPEG", &other),
-        })
+/// Where things lie in a file.
+struct Parts {
+    /// The frame header's number of lines.
+    height: usize,
+    /// The first byte of the scan's data.
+    scan: usize,
+}
+
+impl Parts {
+    fn of(file: &[u8]) -> Option<Self> {
+        let mut at = 2;
+        let mut height = None;
+        loop {
+            let [0xFF, marker, high, low] = *file.get(at..at + 4)? else {
+                return None;
+            };
+            let length = usize::from(u16::from_be_bytes([high, low]));
+            match marker {
+                0xC0 | 0xC1 => height = Some(at + 5),
+                0xDA => {
+                    return Some(Self {
+                        height: height?,
+                        scan: at + 2 + length,
+                    });
+                }
+                _ => {}
+            }
+            at += 2 + length;
+        }
+    }
+}
+
+fn failed(e: EncodingError) -> WriteError {
+    match e {
+        EncodingError::IoError(e) => WriteError::System(e),
+        other => gave_up("JPEG", &other),
+    }
 }

@@ -16,9 +16,10 @@ use super::atomic::save_atomically;
 use super::{Frame, profile};
 use crate::colour::primaries::Space;
 use crate::colour::transfer::Curve;
+use crate::watch::{Cancelled, Watch};
 use serde::{Deserialize, Serialize};
 use std::fs::File;
-use std::io::{BufWriter, Seek, Write};
+use std::io::{BufWriter, Seek, SeekFrom, Write};
 use std::path::Path;
 
 /// A kind of file that is written.
@@ -186,6 +187,9 @@ pub enum WriteError {
     /// The system refused, and the file's name is not known here.
     #[error("the picture cannot be written: {0}")]
     System(#[from] std::io::Error),
+    /// It was told to stop.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
     /// An encoder gave up.
     #[error("the {kind} encoder gave up: {reason}")]
     Encoder {
@@ -199,12 +203,13 @@ pub enum WriteError {
 /// Writes the frame to `path`, whole or not at all; the name's ending chooses the kind.
 ///
 /// # Errors
-/// [`WriteError`]: an unknown ending, a place that cannot be written to, an encoder that gave up.
-pub fn write(path: &Path, frame: &Frame, output: &Output) -> Result<(), WriteError> {
+/// [`WriteError`]: an unknown ending, a place that cannot be written to, an encoder that gave up; soon after
+/// `watch` is cancelled, [`WriteError::Cancelled`].
+pub fn write(path: &Path, frame: &Frame, output: &Output, watch: &Watch) -> Result<(), WriteError> {
     let kind = Kind::of(path)?;
     let result = save_atomically(path, |file: &mut File| {
         let mut buffered = BufWriter::with_capacity(1 << 20, file);
-        write_bytes(&mut buffered, kind, frame, output)?;
+        write_bytes(&mut buffered, kind, frame, output, watch)?;
         buffered.flush().map_err(WriteError::System)
     });
     result.map_err(|e| match e {
@@ -219,18 +224,46 @@ pub fn write(path: &Path, frame: &Frame, output: &Output) -> Result<(), WriteErr
 /// Writes the frame as a file of `kind` into `sink`.
 ///
 /// # Errors
-/// [`WriteError`]: the sink failed, or an encoder gave up.
+/// [`WriteError`]: the sink failed, an encoder gave up, or it was told to stop.
 pub fn write_bytes<W: Write + Seek>(
     sink: &mut W,
     kind: Kind,
     frame: &Frame,
     output: &Output,
+    watch: &Watch,
 ) -> Result<(), WriteError> {
-    match kind {
-        Kind::Exr => exr::encode(sink, frame, output),
-        Kind::Png => png::encode(sink, frame, output.space),
-        Kind::Tiff => tiff::encode(sink, frame, output.space),
-        Kind::Jpeg => jpeg::encode(sink, frame, output),
+    let mut sink = Heeding { sink, watch };
+    let result = match kind {
+        Kind::Exr => exr::encode(&mut sink, frame, output),
+        Kind::Png => png::encode(&mut sink, frame, output.space),
+        Kind::Tiff => tiff::encode(&mut sink, frame, output.space),
+        Kind::Jpeg => jpeg::encode(&mut sink, frame, output, watch),
+    };
+    // An encoder that was stopped by its sink tells of that in its own words.
+    watch.check()?;
+    result
+}
+
+/// A sink that fails once its work is cancelled: encoders know no other way to be stopped.
+struct Heeding<'a, W> {
+    sink: &'a mut W,
+    watch: &'a Watch,
+}
+
+impl<W: Write> Write for Heeding<'_, W> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.watch.check().map_err(std::io::Error::other)?;
+        self.sink.write(bytes)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.sink.flush()
+    }
+}
+
+impl<W: Seek> Seek for Heeding<'_, W> {
+    fn seek(&mut self, to: SeekFrom) -> std::io::Result<u64> {
+        self.sink.seek(to)
     }
 }
 

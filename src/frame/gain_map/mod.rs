@@ -6,7 +6,7 @@
 //! scene than white, and no measurement of it. Source: ISO 21496-1 (from memory): of a plain picture's
 //! linear light b, 1 its white, and the map's code g in 0..1, channel by channel,
 //!
-//!   light = (b + offset_base) · 2^(w · (min + (max − min) · g^(1/gamma))) − offset_alternate
+//!   light = (b + offset of base) · 2^(w · (min + (max − min) · g^(1/gamma))) − offset of alternate
 //!
 //! with w = 1, the whole way to the alternate picture; min and max are in stops. The map is laid over the
 //! picture border to border and interpolated straight between its pixels' centres, before the power. A map

@@ -5,7 +5,7 @@
 
 use super::axis::{Apron, Axis, Seam};
 use super::rows::{Gather, Halve, Sum};
-use crate::kernels::watch::{Cancelled, Watch};
+use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 
 /// How one level of one frame size is made from the finer one.

@@ -7,7 +7,7 @@
 
 use super::axis::{Apron, Axis};
 use super::rows::{Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
-use crate::kernels::watch::{Cancelled, Watch};
+use crate::watch::{Cancelled, Watch};
 
 /// A separable filter of a level: half its taps across, all of them down.
 #[derive(Debug, Clone, PartialEq)]

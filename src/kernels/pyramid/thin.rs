@@ -6,8 +6,8 @@
 
 use super::design::NEGLIGIBLE;
 use super::plan::COARSEST;
-use crate::kernels::watch::{Cancelled, Watch};
 use crate::optics::mixture::Mixture;
+use crate::watch::{Cancelled, Watch};
 use rustdct::{DctPlanner, TransformType2And3};
 use std::f64::consts::PI;
 use std::sync::Arc;

@@ -2,8 +2,8 @@
 
 use super::{Border, Params, Scratch, TOLERANCE, cpu};
 use crate::frame::Frame;
-use crate::kernels::watch::Watch;
 use crate::optics::mixture::{Gaussian, Mixture};
+use crate::watch::Watch;
 use rustdct::DctPlanner;
 use std::f64::consts::PI;
 

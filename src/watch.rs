@@ -1,7 +1,7 @@
 //! A handle by which long work is cancelled and its progress read, from any thread.
 //!
 //! ```
-//! use foreglass::kernels::watch::Watch;
+//! use foreglass::watch::Watch;
 //! let watch = Watch::default();
 //! let elsewhere = watch.clone();
 //! elsewhere.set_progress(0.5);
