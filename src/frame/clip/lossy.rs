@@ -70,48 +70,68 @@ fn states<T: Code>(codes: &[T], shape: Shape, least: &[usize], c: usize) -> Vec<
         channels,
     } = shape;
     let tolerance = TOLERANCE * T::STEP;
-    let code = |i: usize, c: usize| -> usize { codes[i * channels + c].into() };
-    // How far under the ceiling a sample may lie here.
-    let reach = |i: usize| {
-        let other = (0..least.len()).any(|d| d != c && code(i, d) >= least[d]);
-        if other { 2 * tolerance } else { tolerance }
-    };
-    let is_seed = |i: usize| {
-        let (x, y) = (i % width, i / width);
-        let (mut at, mut under) = (0, 0);
-        for v in y.saturating_sub(2)..(y + 3).min(height) {
-            for u in x.saturating_sub(2)..(x + 3).min(width) {
-                let code = code(v * width + u, c);
-                at += usize::from(code >= least[c]);
-                under += usize::from(code < least[c] && code + tolerance >= least[c]);
-            }
+    let top = least[c];
+    // Most of a picture is darker than anything that matters here.
+    let dark = top.saturating_sub(4 * tolerance);
+    let state = |pixel: &[T]| {
+        let code: usize = pixel[c].into();
+        if code < dark {
+            return State::Dark;
         }
-        3 * at >= under
+        if code >= top {
+            return State::Seed;
+        }
+        // How far under the ceiling a sample may lie here.
+        let other = (0..least.len()).any(|d| d != c && pixel[d].into() >= least[d]);
+        let reach = if other { 2 * tolerance } else { tolerance };
+        if code + reach >= top {
+            State::Near
+        } else if code + reach + 2 * tolerance >= top {
+            State::Soft
+        } else {
+            State::Dark
+        }
     };
     let mut states = vec![State::Dark; width * height];
+    // What a sample counts for or against the seeds around it.
+    let mut says = vec![0_i8; width * height];
     states
         .par_chunks_mut(width)
-        .enumerate()
-        .for_each(|(y, row)| {
-            for (x, state) in row.iter_mut().enumerate() {
-                let i = y * width + x;
-                let code = code(i, c);
-                // Most of a picture is darker than anything that matters here.
-                if code + 4 * tolerance < least[c] {
-                    continue;
-                }
-                let reach = reach(i);
-                *state = if code >= least[c] && is_seed(i) {
-                    State::Seed
-                } else if code + reach >= least[c] {
-                    State::Near
-                } else if code + reach + 2 * tolerance >= least[c] {
-                    State::Soft
-                } else {
-                    State::Dark
+        .zip(says.par_chunks_mut(width))
+        .zip(codes.par_chunks(width * channels))
+        .for_each(|((states, says), codes)| {
+            let pixels = codes.chunks_exact(channels);
+            for ((own, says), pixel) in states.iter_mut().zip(says).zip(pixels) {
+                *own = state(pixel);
+                let code: usize = pixel[c].into();
+                *says = match own {
+                    State::Seed => 3,
+                    _ => -i8::from(code + tolerance >= top),
                 };
             }
         });
+    states
+        .par_chunks_mut(width)
+        .enumerate()
+        .filter(|(_, row)| row.contains(&State::Seed))
+        .for_each_init(
+            || vec![0_i8; width],
+            |sums, (y, row)| {
+                // Five rows, then five columns: at most 75, at least −25.
+                sums.fill(0);
+                for v in y.saturating_sub(2)..(y + 3).min(height) {
+                    let says = &says[v * width..(v + 1) * width];
+                    sums.iter_mut().zip(says).for_each(|(sum, s)| *sum += s);
+                }
+                let seeds = row.iter_mut().enumerate();
+                for (x, state) in seeds.filter(|(_, state)| **state == State::Seed) {
+                    let around = &sums[x.saturating_sub(2)..(x + 3).min(width)];
+                    if around.iter().map(|s| i16::from(*s)).sum::<i16>() < 0 {
+                        *state = State::Near;
+                    }
+                }
+            },
+        );
     states
 }
 
@@ -120,34 +140,29 @@ fn groups(states: &mut [State], shape: Shape) -> Vec<usize> {
     let mut kept = Vec::new();
     let mut group = Vec::new();
     for start in 0..states.len() {
-        if states[start] != State::Seed {
+        if states[start] != State::Near {
             continue;
         }
-        for first in around(start, shape) {
-            if states[first] != State::Near {
-                continue;
-            }
-            group.clear();
-            group.push(first);
-            states[first] = State::Seen;
-            let (mut touches, mut soft, mut next) = (0, 0, 0);
-            while let Some(&at) = group.get(next) {
-                next += 1;
-                for i in around(at, shape) {
-                    match states[i] {
-                        State::Near => {
-                            states[i] = State::Seen;
-                            group.push(i);
-                        }
-                        State::Seed => touches += 1,
-                        State::Soft => soft += 1,
-                        State::Seen | State::Dark => {}
+        group.clear();
+        group.push(start);
+        states[start] = State::Seen;
+        let (mut touches, mut soft, mut next) = (0, 0, 0);
+        while let Some(&at) = group.get(next) {
+            next += 1;
+            for i in around(at, shape) {
+                match states[i] {
+                    State::Near => {
+                        states[i] = State::Seen;
+                        group.push(i);
                     }
+                    State::Seed => touches += 1,
+                    State::Soft => soft += 1,
+                    State::Seen | State::Dark => {}
                 }
             }
-            if touches > 2 * soft && group.len() <= SPREAD * touches {
-                kept.extend_from_slice(&group);
-            }
+        }
+        if touches > 2 * soft && group.len() <= SPREAD * touches {
+            kept.extend_from_slice(&group);
         }
     }
     kept
