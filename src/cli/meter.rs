@@ -137,6 +137,8 @@ struct Read {
     lamps: Option<Lamps>,
     /// What the frame asked of the restoration, and what came of it.
     light: (Recipe, Told),
+    /// How the file was read, a sentence without a full stop.
+    how: String,
     /// The planned picture's place in the frame, where there is anything to tell.
     line: Option<String>,
 }
@@ -155,16 +157,17 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         .map(Recipe::setup)
         .transpose()
         .map_err(|e| Failure::Input(e.into()))?;
-    let (frame, told, framing) = match &recipe {
+    let (frame, how, told, framing) = match &recipe {
         Some(recipe) => {
             let (Lit { still, told }, framing) = read_framed(&args.frame, recipe)?;
-            (framing.take(still.frame), told, framing)
+            (framing.take(still.frame), still.how, told, framing)
         }
         // Without a plan all of the frame is read.
         None => {
             let Lit { still, told } = read_frame(&args.frame, &Recipe::default())?;
             let size = [still.frame.width(), still.frame.height()];
-            (still.frame, told, Recipe::default().unframed(size))
+            let framing = Recipe::default().unframed(size);
+            (still.frame, still.how, told, framing)
         }
     };
     let spots: Vec<(Spot, Spot)> = spots
@@ -182,6 +185,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let read = Read {
         line: framing.line().map(str::to_owned),
         light: (recipe, told),
+        how,
         effect,
         ..read(args, &frames, &spots, (&axis, setup.as_ref()))
     };
@@ -259,6 +263,7 @@ fn read(
             .map(|pair| pair.map(|p| Chromaticity::of(p, white))),
         lamps: setup.and_then(Lamps::of),
         light: (Recipe::default(), Told::default()),
+        how: String::new(),
         line: None,
     }
 }

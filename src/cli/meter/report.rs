@@ -22,7 +22,7 @@ pub(super) fn report(read: &Read) -> Value {
         })),
         "texture": effect.map(|e| scales(&e.texture, |_, band| json!(band.map(Band::percent)))),
         "texture_bands": effect.map(|e| scales(&e.texture, bands)),
-        "light": light(&read.light),
+        "light": light(&read.light, &read.how),
     });
     let scopes = [
         ("ratio", read.contrast.as_ref().map(ratio)),
@@ -74,7 +74,7 @@ fn bands(peak: f64, band: Option<Band>) -> Value {
 }
 
 /// How the frame's light was brought back.
-fn light((recipe, told): &(Recipe, Told)) -> Value {
+fn light((recipe, told): &(Recipe, Told), how: &str) -> Value {
     let ask = recipe.frame.ask();
     let pins = ask.pins.iter().zip(&told.pins).map(|(asked, pin)| {
         json!({
@@ -88,6 +88,7 @@ fn light((recipe, told): &(Recipe, Told)) -> Value {
         })
     });
     json!({
+        "read": how,
         "lines": told.lines(),
         "curve": format!("{:?}", told.curve.shape).to_lowercase(),
         "pins": pins.collect::<Vec<_>>(),

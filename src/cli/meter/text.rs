@@ -19,6 +19,7 @@ const WIDE: usize = 64;
 
 pub(super) fn text(read: &Read) -> String {
     let mut t = String::new();
+    t += &format!("{}.\n", read.how);
     for line in read.line.iter().chain(&read.light.1.lines()) {
         t += &format!("{line}\n");
     }
