@@ -1,5 +1,8 @@
 //! One file per light pass: its parameters and its pixel code.
 
+// What a kernel and its shader share.
+pub mod shader;
+
 // Cancelling long work and watching its progress.
 pub mod watch;
 
@@ -28,3 +31,6 @@ pub mod field;
 pub mod sky;
 
 mod pyramid;
+
+/// Every kernel that has a shader.
+pub const SHADERS: &[&shader::Shader] = &[&matrix::SHADER, &lift::SHADER];
