@@ -24,7 +24,8 @@ pub use picture::Picture;
 
 use crate::frame::Frame;
 use crate::kernels::watch::Watch;
-use crate::kernels::{lift, matrix};
+use crate::kernels::{field, lift, matrix, sky};
+use crate::optics::field::View;
 use crate::plan::{Pass, Plan};
 use device::Limits;
 use std::collections::BTreeMap;
@@ -94,11 +95,11 @@ impl Executor {
         }
         self.guarded(|| {
             let mut work = Work::new(self, watch);
-            let mut picture = Picture::upload(&mut work, frame)?;
+            let picture = Picture::upload(&mut work, frame)?;
             let count = plan.passes.len().max(1) as f32;
             for (i, pass) in plan.passes.iter().enumerate() {
                 work.span([i as f32 / count, (i + 1) as f32 / count]);
-                run(pass, &mut picture, &mut work)?;
+                run(pass, plan.view, &picture, &mut work)?;
             }
             work.finish()?;
             Ok(picture)
@@ -167,14 +168,12 @@ impl Executor {
 /// The name of a pass that has no shader.
 const fn shaderless(pass: &Pass) -> Option<&'static str> {
     match pass {
-        Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) => None,
-        Pass::Sky(_) => Some("a polarised sky"),
-        Pass::Field(_) => Some("placed glass"),
+        Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
         Pass::Scatter(_) => Some("scattered light"),
     }
 }
 
-fn run(pass: &Pass, picture: &mut Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
+fn run(pass: &Pass, view: View, picture: &Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
     match pass {
         Pass::Matrix(m) => point::matrix(picture, &matrix::Params::from(m), work),
         Pass::Gain(g) => {
@@ -185,7 +184,13 @@ fn run(pass: &Pass, picture: &mut Picture, work: &mut Work<'_>) -> Result<(), Gp
             let light = l.map(|v| v as f32);
             point::lift(picture, &lift::Params { light }, work)
         }
-        Pass::Sky(_) | Pass::Field(_) | Pass::Scatter(_) => {
+        Pass::Sky(sky) => point::sky(picture, &sky::Params { sky, view }, work),
+        Pass::Field(f) => {
+            #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+            let fit = f.fit.as_ref().expect("a fitted plan");
+            point::field(picture, &field::Params { fit, view }, work)
+        }
+        Pass::Scatter(_) => {
             shaderless(pass).map_or(Ok(()), |name| Err(GpuError::Unsupported(name)))
         }
     }

@@ -126,6 +126,24 @@ impl<'a> Work<'a> {
         Ok(())
     }
 
+    /// A buffer of the caller's numbers.
+    pub(super) fn table(&self, bytes: &[u8]) -> Result<wgpu::Buffer, GpuError> {
+        let (needs, limit) = (bytes.len() as u64, self.limits().piece);
+        if needs > limit {
+            return Err(GpuError::TooLarge {
+                width: bytes.len() / 4,
+                height: 1,
+                needs,
+                limit,
+            });
+        }
+        Ok(self.device().create_buffer_init(&BufferInitDescriptor {
+            label: Some("table"),
+            contents: bytes,
+            usage: wgpu::BufferUsages::STORAGE,
+        }))
+    }
+
     /// Hands over what is recorded, once what was handed over before it is done.
     pub(super) fn submit(&mut self) -> Result<(), GpuError> {
         self.watch.check()?;

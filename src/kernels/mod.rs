@@ -33,4 +33,5 @@ pub mod sky;
 mod pyramid;
 
 /// Every kernel that has a shader.
-pub const SHADERS: &[&shader::Shader] = &[&matrix::SHADER, &lift::SHADER];
+pub const SHADERS: &[&shader::Shader] =
+    &[&matrix::SHADER, &lift::SHADER, &field::SHADER, &sky::SHADER];
