@@ -2,6 +2,7 @@
 
 use super::error::one_line;
 use super::{Executor, GpuError};
+use crate::frame::MAX_SIDE;
 use crate::kernels::shader::{GROUP, GROUP_SIZE};
 use std::sync::Arc;
 
@@ -9,6 +10,8 @@ use std::sync::Arc;
 const BUFFERS: u32 = 5;
 /// Bytes that must be bound at once, at least: one row of the widest picture, many times over.
 const LEAST_BINDING: u64 = 1 << 24;
+/// Workgroups down, one for each row of the highest picture.
+const GROUPS: u32 = MAX_SIDE as u32;
 /// Bytes that rows begin at multiples of.
 const ALIGNMENT: u32 = 256;
 
@@ -17,7 +20,9 @@ const ALIGNMENT: u32 = 256;
 pub(super) struct Limits {
     /// Bytes of a buffer.
     pub(super) buffer: u64,
-    /// Bytes that are bound at once.
+    /// Bytes of a binding.
+    pub(super) binding: u64,
+    /// Bytes of a picture that are bound at once.
     pub(super) piece: u64,
 }
 
@@ -51,6 +56,11 @@ impl Limits {
                 u64::from(limits.max_storage_buffers_per_shader_stage),
                 u64::from(BUFFERS),
             ),
+            (
+                "workgroups down",
+                u64::from(limits.max_compute_workgroups_per_dimension),
+                u64::from(GROUPS),
+            ),
             ("bytes in a binding", binding, LEAST_BINDING),
         ];
         for (what, has, needs) in least {
@@ -73,6 +83,7 @@ impl Limits {
         }
         Ok(Self {
             buffer: limits.max_buffer_size,
+            binding,
             piece: binding,
         })
     }

@@ -15,6 +15,8 @@ mod error;
 mod picture;
 // One function for each pass that touches no neighbours.
 mod point;
+// The pyramid behind wide blurs.
+mod scatter;
 // Recording and submitting.
 mod work;
 
@@ -23,10 +25,10 @@ pub use error::GpuError;
 pub use picture::Picture;
 
 use crate::frame::Frame;
+use crate::kernels::scatter::{self as kernel, Border};
 use crate::kernels::watch::Watch;
 use crate::kernels::{field, lift, matrix, sky};
-use crate::optics::field::View;
-use crate::plan::{Pass, Plan};
+use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 use device::Limits;
 use std::collections::BTreeMap;
 use std::sync::Mutex;
@@ -99,7 +101,7 @@ impl Executor {
             let count = plan.passes.len().max(1) as f32;
             for (i, pass) in plan.passes.iter().enumerate() {
                 work.span([i as f32 / count, (i + 1) as f32 / count]);
-                run(pass, plan.view, &picture, &mut work)?;
+                run(pass, plan, &picture, &mut work)?;
             }
             work.finish()?;
             Ok(picture)
@@ -166,14 +168,19 @@ impl Executor {
 }
 
 /// The name of a pass that has no shader.
-const fn shaderless(pass: &Pass) -> Option<&'static str> {
+fn shaderless(pass: &Pass) -> Option<&'static str> {
     match pass {
         Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
-        Pass::Scatter(_) => Some("scattered light"),
+        Pass::Scatter(s) if s.stretched => Some("the halos of a wide lens"),
+        Pass::Scatter(s) => match s.fit {
+            Some(ScatterFit::Oriented(_)) => Some("halos that have a direction"),
+            Some(ScatterFit::Round(_)) | None => None,
+        },
     }
 }
 
-fn run(pass: &Pass, view: View, picture: &Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
+fn run(pass: &Pass, plan: &Plan, picture: &Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
+    let view = plan.view;
     match pass {
         Pass::Matrix(m) => point::matrix(picture, &matrix::Params::from(m), work),
         Pass::Gain(g) => {
@@ -190,8 +197,31 @@ fn run(pass: &Pass, view: View, picture: &Picture, work: &mut Work<'_>) -> Resul
             let fit = f.fit.as_ref().expect("a fitted plan");
             point::field(picture, &field::Params { fit, view }, work)
         }
-        Pass::Scatter(_) => {
-            shaderless(pass).map_or(Ok(()), |name| Err(GpuError::Unsupported(name)))
+        Pass::Scatter(s) => scatter_pass(s, plan, picture, work),
+    }
+}
+
+fn scatter_pass(
+    pass: &ScatterPass,
+    plan: &Plan,
+    picture: &Picture,
+    work: &mut Work<'_>,
+) -> Result<(), GpuError> {
+    let border = match pass.outside {
+        None => Border::Mirror,
+        Some(levels) => Border::Level(levels.map(|v| v as f32)),
+    };
+    #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+    let fit = pass.fit.as_ref().expect("a fitted plan");
+    match fit {
+        ScatterFit::Round(mixtures) => {
+            let per_pixel = plan.pixels_per_radian(picture.width());
+            let params = kernel::Params {
+                channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
+                border,
+            };
+            scatter::scatter(picture, &params, work)
         }
+        ScatterFit::Oriented(_) => Err(GpuError::Unsupported("halos that have a direction")),
     }
 }

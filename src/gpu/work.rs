@@ -128,7 +128,7 @@ impl<'a> Work<'a> {
 
     /// A buffer of the caller's numbers.
     pub(super) fn table(&self, bytes: &[u8]) -> Result<wgpu::Buffer, GpuError> {
-        let (needs, limit) = (bytes.len() as u64, self.limits().piece);
+        let (needs, limit) = (bytes.len() as u64, self.limits().binding);
         if needs > limit {
             return Err(GpuError::TooLarge {
                 width: bytes.len() / 4,

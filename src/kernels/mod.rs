@@ -33,5 +33,10 @@ pub mod sky;
 mod pyramid;
 
 /// Every kernel that has a shader.
-pub const SHADERS: &[&shader::Shader] =
-    &[&matrix::SHADER, &lift::SHADER, &field::SHADER, &sky::SHADER];
+pub const SHADERS: &[&shader::Shader] = &[
+    &matrix::SHADER,
+    &lift::SHADER,
+    &field::SHADER,
+    &sky::SHADER,
+    &scatter::SHADER,
+];

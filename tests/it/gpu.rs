@@ -2,6 +2,7 @@
 //! is none.
 
 mod device;
+mod pieces;
 mod shaders;
 mod twins;
 

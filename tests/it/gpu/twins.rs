@@ -6,9 +6,14 @@ use foreglass::colour::Matrix3;
 use foreglass::engine;
 use foreglass::frame::Frame;
 use foreglass::gpu::TOLERANCE;
-use foreglass::plan::{Pass, Plan};
+use foreglass::optics::mixture::{Gaussian, Mixture};
+use foreglass::plan::{Pass, Plan, ScatterFit, ScatterPass};
 use foreglass::rig::Setup;
 use serde_json::{Value, json};
+
+/// Sums of hundreds of products in another order, beside light of a million: 1.2e-6 on software Vulkan, and
+/// room for drivers that fuse products and sums.
+const SCATTER: f64 = 2e-5;
 
 /// Holds the twins of a frame's plan together on every frame, within `tolerance`.
 fn hold(words: &str, tolerance: f64, plan: impl Fn(&Frame) -> Plan) {
@@ -120,6 +125,76 @@ fn fields_in_tiles() {
         1e-4,
         of(setup(&wide(colour)), field),
     );
+}
+
+/// Mixtures with narrow, middling and very wide Gaussians, one of them negative, on frames that are thin, that
+/// no power of two divides, that lie in the dark or in an even field.
+#[test]
+fn scattered_light() {
+    let gaussian = |weight: f64, sigma: f64| Gaussian { weight, sigma };
+    let mixture = |scale: f64| Mixture {
+        direct: 0.6,
+        gaussians: vec![
+            gaussian(0.02, 1e-5 * scale),
+            gaussian(0.08, 4e-4 * scale),
+            gaussian(-0.03, 9e-4 * scale),
+            gaussian(0.1, 4e-3 * scale),
+            gaussian(0.1, 0.02 * scale),
+            gaussian(0.05, 0.15 * scale),
+        ],
+        veil: 0.05,
+    };
+    let mixtures = [mixture(1.2), mixture(1.0), mixture(0.8)];
+    for (words, outside) in [
+        ("mirrored", None),
+        ("in the dark", Some([0.0; 3])),
+        ("in a field", Some([0.5, 0.3, 0.1])),
+    ] {
+        let pass = ScatterPass {
+            laws: Vec::new(),
+            outside,
+            stretched: false,
+            fit: Some(ScatterFit::Round(mixtures.clone())),
+        };
+        let plan = |frame: &Frame| Plan {
+            passes: vec![Pass::Scatter(pass.clone())],
+            view: view(frame.width(), frame.height()),
+        };
+        hold(&format!("scatter {words}"), SCATTER, plan);
+    }
+}
+
+/// Whole looks: mists, fog, conversions, grads, spill.
+#[test]
+fn whole_looks() {
+    let glass = |key: &str, strength: &str| json!({"glass": key, "strength": strength});
+    let grad = json!({"glass": "grad-nd", "options": {"edge": "soft"}, "turn_deg": 20});
+    let looks = [
+        (
+            "dark mist",
+            vec![("/rig/stages/0", glass("dark-mist", "1/2"))],
+        ),
+        (
+            "fog behind a grad, spill",
+            vec![
+                ("/rig/stages/0", glass("fog", "1")),
+                ("/rig/stages/1", grad),
+                ("/rig/stages/2", glass("pale-mist", "1/4")),
+                ("/light/spill_stops", json!(1.0)),
+            ],
+        ),
+        (
+            "low contrast in the dark",
+            vec![
+                ("/rig/stages/0", glass("low-contrast", "2")),
+                ("/light/outside", json!("dark")),
+            ],
+        ),
+    ];
+    for (words, changes) in looks {
+        let plan = of(setup(&changes), |p| matches!(p, Pass::Scatter(_)));
+        hold(words, SCATTER, plan);
+    }
 }
 
 /// The tolerance of the design, for all of it.
