@@ -3,7 +3,6 @@
 use super::{EngineName, Failure, Lit, read_framed, read_recipe, say};
 use crate::engine::{self, Choice, Engine, Used, Watch};
 use crate::frame::{self, Kind, Output, OutputSpace};
-use crate::gpu;
 use std::path::PathBuf;
 use std::time::Instant;
 
@@ -45,7 +44,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let choice = Choice::from(args.engine);
     if choice == Choice::Gpu {
         // Before the work, not after it.
-        gpu::find().map_err(|e| Failure::Work(e.into()))?;
+        engine::graphics().map_err(|e| Failure::Work(e.into()))?;
     }
     let recipe = read_recipe(&args.recipe)?;
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
@@ -62,10 +61,11 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
     let plan = engine::plan_over(&setup, framing.view_at(picture.width(), picture.height()));
     let plan_ms = clock.lap();
 
+    let engine = Engine::default();
     let (picture, used) = if args.bare {
         (picture, Used::Cpu)
     } else {
-        Engine::default().render(picture, &plan, choice, &Watch::default())?
+        engine.render(picture, &plan, choice, &Watch::default())?
     };
     let light_ms = clock.lap();
 
@@ -75,7 +75,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
 
     if args.timings {
         let megapixels = (picture.width() * picture.height()) as f64 / 1e6;
-        let line = serde_json::json!({
+        let mut line = serde_json::json!({
             "engine": used.to_string(),
             "megapixels": megapixels,
             "decode_ms": decode_ms,
@@ -84,6 +84,9 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
             "encode_ms": encode_ms,
             "peak_mib": peak_mib(),
         });
+        if let Some(reason) = engine.passed_over() {
+            line["gpu_passed_over"] = reason.to_string().into();
+        }
         say(&format!("{line}\n"))?;
     } else if let Some(line) = framing.line() {
         say(&format!("{line}\n"))?;

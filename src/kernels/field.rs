@@ -1,13 +1,19 @@
 //! Placed glass and openings: every pixel times what it sees of them.
 
+use super::shader::{Shader, uniform};
 use crate::frame::Frame;
 use crate::optics::field::{Fit, Table, View};
 use crate::optics::tiles::{Tiles, Value};
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// Difference from the exact field that the tables allow, in transmission or in any element of a
 /// matrix.
 pub const TOLERANCE: f64 = 1e-3;
+
+/// Pixels whose centre lies on the border of two tiles belong to the right and the lower one, as they do
+/// for the shader, which tells tiles in whole numbers: so much is added to a place, in parts of the picture.
+const ON_BORDER: f64 = 1e-10;
 
 /// A field's table and the picture that it lies over.
 #[derive(Debug, Clone, Copy)]
@@ -16,6 +22,107 @@ pub struct Params<'a> {
     pub fit: &'a Fit,
     /// The part of the field that the picture shows.
     pub view: View,
+}
+
+/// The same on graphics hardware: `shaders/field.wgsl`.
+pub const SHADER: Shader = Shader {
+    name: "field",
+    source: include_str!("../../shaders/field.wgsl"),
+    constants: &[],
+    uniforms: &[FieldRows::LAYOUT],
+};
+
+uniform! {
+    /// What the shader is told.
+    pub struct FieldRows {
+        /// Samples across and down.
+        pub size: [u32; 2],
+        /// Samples from one row to the next.
+        pub stride: u32,
+        /// The first of these rows, counted from the picture's top.
+        pub first_row: u32,
+        /// The picture's size.
+        pub whole: [u32; 2],
+        /// First tiles across and down.
+        pub roots: [u32; 2],
+        /// Place of the last value of a table along one direction.
+        pub last: u32,
+        /// Nothing.
+        pub unused: u32,
+    }
+}
+
+/// A field's table as the shader reads it.
+#[derive(Debug, Clone)]
+pub struct Laid<'a> {
+    /// The shader's entry point.
+    pub entry: &'static str,
+    /// Transmissions, or matrices of nine.
+    pub values: &'a [f32],
+    /// Places along one direction, or a tree of tiles.
+    pub table: Cow<'a, [u32]>,
+    /// First tiles across and down; nothing for a table along one direction.
+    pub roots: [u32; 2],
+    /// Place of the last value of a table along one direction.
+    pub last: u32,
+}
+
+impl<'a> Params<'a> {
+    /// The table for a picture `width` by `height`.
+    #[must_use]
+    pub fn laid(&self, width: usize, height: usize) -> Laid<'a> {
+        match self.fit {
+            Fit::Neutral(table) => {
+                let entries = ["across_neutral", "tiles_neutral"];
+                laid(table, self.view, [width, height], entries, |v| v)
+            }
+            Fit::Coloured(table) => {
+                let entries = ["across_coloured", "tiles_coloured"];
+                laid(table, self.view, [width, height], entries, |v| {
+                    v.as_flattened()
+                })
+            }
+        }
+    }
+}
+
+fn laid<'a, V: Held>(
+    table: &'a Table<V>,
+    view: View,
+    [width, height]: [usize; 2],
+    [across, tiles]: [&'static str; 2],
+    flat: impl Fn(&'a [V]) -> &'a [f32],
+) -> Laid<'a> {
+    match Lookup::new(table, view, width, height) {
+        Lookup::Tiles { tiles: t, .. } => Laid {
+            entry: tiles,
+            values: flat(&t.values),
+            table: Cow::Borrowed(&t.tree),
+            roots: t.roots.map(|n| n as u32),
+            last: 0,
+        },
+        Lookup::Across {
+            values,
+            origin,
+            per_column,
+            per_row,
+        } => {
+            // Whole steps apart from what is left: together they are as exact as f64.
+            let columns = (0..width).map(|x| per_column * x as f64);
+            let rows = (0..height).map(|y| per_row.mul_add(y as f64, origin));
+            let split = |at: f64| {
+                let steps = at.floor().clamp(-1e9, 1e9);
+                [steps as i32 as u32, ((at - steps) as f32).to_bits()]
+            };
+            Laid {
+                entry: across,
+                values: flat(values),
+                table: columns.chain(rows).flat_map(split).collect(),
+                roots: [0, 0],
+                last: (values.len() - 1) as u32,
+            }
+        }
+    }
 }
 
 /// Multiplies the frame by the field, in place: each channel by a transmission, or each pixel by a
@@ -156,8 +263,9 @@ impl<'a, V: Held> Lookup<'a, V> {
                 let mut x = 0;
                 while x < seen.len() {
                     let middle = (x as f64 + 0.5) * across;
-                    let tile = tiles.tile([middle, down]);
-                    let end = ((tile.from[0] + tile.side[0]) * *width as f64 - 0.5).ceil();
+                    let tile = tiles.tile([middle + ON_BORDER, down + ON_BORDER]);
+                    let right = tile.from[0] + tile.side[0] - ON_BORDER;
+                    let end = (right * *width as f64 - 0.5).ceil();
                     let end = (end as usize).clamp(x + 1, seen.len());
                     let line = tiles.row(&tile, ((down - tile.from[1]) / tile.side[1]) as f32);
                     let start = ((middle - tile.from[0]) / tile.side[0]) as f32;

@@ -1,5 +1,6 @@
 //! Light added evenly over the picture.
 
+use super::shader::{Shader, uniform};
 use crate::frame::Frame;
 use rayon::prelude::*;
 
@@ -13,6 +14,42 @@ const RUN: usize = 4096;
 pub struct Params {
     /// Working light.
     pub light: [f32; 3],
+}
+
+/// The same on graphics hardware: `shaders/lift.wgsl`.
+pub const SHADER: Shader = Shader {
+    name: "lift",
+    source: include_str!("../../shaders/lift.wgsl"),
+    constants: &[],
+    uniforms: &[LiftLight::LAYOUT],
+};
+
+uniform! {
+    /// What the shader is told.
+    pub struct LiftLight {
+        /// Samples across and down.
+        pub size: [u32; 2],
+        /// Samples from one row to the next.
+        pub stride: u32,
+        /// Nothing.
+        pub unused: u32,
+        /// Light added, and a word of padding.
+        pub light: [f32; 4],
+    }
+}
+
+impl Params {
+    /// For `size` samples in rows `stride` apart.
+    #[must_use]
+    pub fn uniform(&self, size: [u32; 2], stride: u32) -> LiftLight {
+        let [r, g, b] = self.light;
+        LiftLight {
+            size,
+            stride,
+            unused: 0,
+            light: [r, g, b, 0.0],
+        }
+    }
 }
 
 /// Adds the light in place.

@@ -1,5 +1,6 @@
 //! Uniform colour: one matrix on every pixel.
 
+use super::shader::{Shader, uniform};
 use crate::colour::Matrix3;
 use crate::frame::Frame;
 use rayon::prelude::*;
@@ -20,6 +21,42 @@ pub struct Params {
 impl From<&Matrix3> for Params {
     fn from(m: &Matrix3) -> Self {
         Self { rows: m.rows_f32() }
+    }
+}
+
+/// The same on graphics hardware: `shaders/matrix.wgsl`.
+pub const SHADER: Shader = Shader {
+    name: "matrix",
+    source: include_str!("../../shaders/matrix.wgsl"),
+    constants: &[],
+    uniforms: &[MatrixRows::LAYOUT],
+};
+
+uniform! {
+    /// What the shader is told.
+    pub struct MatrixRows {
+        /// Samples across and down.
+        pub size: [u32; 2],
+        /// Samples from one row to the next.
+        pub stride: u32,
+        /// Nothing.
+        pub unused: u32,
+        /// Rows of the matrix, each with a word of padding.
+        pub rows: [[f32; 4]; 3],
+    }
+}
+
+impl Params {
+    /// For `size` samples in rows `stride` apart.
+    #[must_use]
+    pub fn uniform(&self, size: [u32; 2], stride: u32) -> MatrixRows {
+        let rows = self.rows.map(|[r, g, b]| [r, g, b, 0.0]);
+        MatrixRows {
+            size,
+            stride,
+            unused: 0,
+            rows,
+        }
     }
 }
 

@@ -1,5 +1,8 @@
 //! One file per light pass: its parameters and its pixel code.
 
+// What a kernel and its shader share.
+pub mod shader;
+
 // Scattered light: the frame convolved with a mixture of Gaussians.
 pub mod scatter;
 
@@ -25,3 +28,12 @@ pub mod field;
 pub mod sky;
 
 mod pyramid;
+
+/// Every kernel that has a shader.
+pub const SHADERS: &[&shader::Shader] = &[
+    &matrix::SHADER,
+    &lift::SHADER,
+    &field::SHADER,
+    &sky::SHADER,
+    &scatter::SHADER,
+];

@@ -23,6 +23,9 @@
 //! # Ok::<(), foreglass::watch::Cancelled>(())
 //! ```
 
+// What its shader is told.
+pub mod twin;
+
 use super::pyramid::axis::Outside;
 use super::pyramid::plan::Plan;
 use super::pyramid::{decimate, finish, thin};
@@ -80,6 +83,8 @@ pub struct Params {
     /// The world beyond the frame.
     pub border: Border,
 }
+
+pub use twin::SHADER;
 
 /// Buffers and filters, kept from one call to the next: a second frame of the same size allocates
 /// nothing, and with the same parameters designs nothing.

@@ -3,6 +3,7 @@
 //! The law is worked out at nodes along each row, and runs through them as a cubic (Catmull–Rom); rows
 //! below the line are left alone.
 
+use super::shader::{Constant, Shader, uniform};
 use crate::frame::Frame;
 use crate::optics::field::View;
 use crate::optics::sky::Sky;
@@ -22,6 +23,53 @@ pub struct Params<'a> {
     pub sky: &'a Sky,
     /// The part of the field that the picture shows.
     pub view: View,
+}
+
+/// The same on graphics hardware: `shaders/sky.wgsl`.
+pub const SHADER: Shader = Shader {
+    name: "sky",
+    source: include_str!("../../shaders/sky.wgsl"),
+    constants: &[
+        ("CELLS", Constant::U32(CELLS as u32)),
+        ("NODES", Constant::U32(NODES as u32)),
+    ],
+    uniforms: &[SkyRows::LAYOUT],
+};
+
+uniform! {
+    /// What the shader is told.
+    pub struct SkyRows {
+        /// Samples across and down.
+        pub size: [u32; 2],
+        /// Samples from one row to the next.
+        pub stride: u32,
+        /// The first of these rows, counted from the picture's top.
+        pub first_row: u32,
+    }
+}
+
+impl Params<'_> {
+    /// The nodes of all rows that are sky, from the top of a picture `height` rows high: what the shader
+    /// reads. The law is in double precision, which shaders lack.
+    #[must_use]
+    pub fn table(&self, height: usize) -> Vec<f32> {
+        let down = |row: usize| (row as f64 + 0.5) / height as f64;
+        let rows = (0..height)
+            .position(|row| self.sky.part(down(row)) <= 0.0)
+            .unwrap_or(height);
+        let mut table = vec![0.0; rows * NODES];
+        table
+            .par_chunks_exact_mut(NODES)
+            .enumerate()
+            .for_each(|(row, into)| into.copy_from_slice(&nodes(self, down(row))));
+        table
+    }
+
+    /// Rows that a table is for.
+    #[must_use]
+    pub const fn rows(table: &[f32]) -> usize {
+        table.len() / NODES
+    }
 }
 
 /// Multiplies the frame by the sky's factor, in place.

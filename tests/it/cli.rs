@@ -156,6 +156,8 @@ fn render_writes_every_kind() {
             &recipe,
             "--out",
             &out,
+            "--engine",
+            "cpu",
             "--timings",
         ];
         let line = data(&args);
@@ -282,11 +284,6 @@ fn bad_input_gets_one_sentence_and_leaves_nothing() {
             render(&portrait, &folder.path("none.json"), &[]),
             3,
             "none.json",
-        ),
-        (
-            render(&portrait, &good, &["--engine", "gpu"]),
-            4,
-            "graphics",
         ),
         (render(&portrait, &good, &["--width", "9000"]), 2, "9000"),
         (render(&portrait, &good, &["--space", "mauve"]), 2, "mauve"),

@@ -19,6 +19,7 @@ mod figures;
 mod frame;
 mod gain_map;
 mod glass;
+mod gpu;
 mod layering;
 mod ledger;
 mod lut;

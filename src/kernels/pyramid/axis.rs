@@ -31,12 +31,18 @@ const FADE: usize = 8;
 /// made of samples that neither fade nor lie under the mirror image of those that do.
 const SEAM: usize = 2 * FADE + INTERPOLATION / 2 + 1;
 
+/// Samples that a seam writes, at most.
+pub(in crate::kernels) const SEAM_MOST: usize = SEAM + FADE + INTERPOLATION / 2 + 1;
+
 /// Samples stored before the near edge when the outside is dark: how far decimation spreads light
 /// (three samples, for six taps at any depth), made even so that merging keeps step.
 const LEAD: usize = 4;
 
 /// Taps of the interpolation at a fractional edge.
 const INTERPOLATION: usize = 16;
+
+/// Samples and their weights.
+pub(super) type Sources = Vec<(usize, f32)>;
 
 /// One axis of one level.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -176,6 +182,11 @@ impl Seam {
         Self((first..axis.stored).map(stitch).collect())
     }
 
+    /// The samples that it writes, and what each is made of.
+    pub(super) fn targets(self) -> impl Iterator<Item = (usize, Sources)> {
+        self.0.into_iter()
+    }
+
     /// Joins one line of samples; `room` is for the result.
     pub(super) fn line(&self, line: &mut [f32], room: &mut Vec<f32>) {
         room.clear();
@@ -256,6 +267,11 @@ impl Apron {
         self.before.len()
     }
 
+    /// Samples after it.
+    pub(super) fn after(&self) -> usize {
+        self.after.len()
+    }
+
     /// Samples in all.
     pub(super) fn len(&self) -> usize {
         self.before.len() + self.stored + self.after.len()
@@ -313,7 +329,32 @@ impl Apron {
     }
 }
 
+impl Apron {
+    /// The near side's samples and the far side's, and what each is made of, all counted from the first
+    /// of the apron.
+    pub(super) fn targets(&self) -> [Vec<(usize, Sources)>; 2] {
+        let lead = self.before.len();
+        let of = |first: usize, side: &[Found]| {
+            let moved = |found: &Found| {
+                let taps = found.weighted().into_iter().map(|(at, w)| (at + lead, w));
+                taps.collect()
+            };
+            (first..).zip(side.iter().map(moved)).collect()
+        };
+        [of(0, &self.before), of(lead + self.stored, &self.after)]
+    }
+}
+
 impl Found {
+    /// The stored samples that it is made of, weighted.
+    fn weighted(&self) -> Sources {
+        match self {
+            Self::Dark => Vec::new(),
+            Self::At(i) => vec![(*i, 1.0)],
+            Self::Between(taps) => taps.to_vec(),
+        }
+    }
+
     /// The stored samples that it is made of.
     fn sources(&self) -> Vec<usize> {
         match self {

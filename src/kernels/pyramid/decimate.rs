@@ -80,6 +80,16 @@ impl Decimation {
         [self.coarse[0].stored, self.coarse[1].stored]
     }
 
+    /// Samples before and after the finer level's own that it reaches for, across and down.
+    pub(super) fn reach(&self) -> [[usize; 2]; 2] {
+        [&self.across, &self.down].map(|apron| [apron.before(), apron.after()])
+    }
+
+    /// The first finer sample that the first coarser one is made of, across and down.
+    pub(super) const fn begin(&self) -> [isize; 2] {
+        self.begin
+    }
+
     /// Prepares the rows beyond the finer level, `from`.
     pub(in crate::kernels) fn prepare(&self, from: &[f32], beyond: &mut Beyond) {
         self.down.rows(

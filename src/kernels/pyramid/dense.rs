@@ -6,6 +6,7 @@
 
 use super::axis::{Axis, Outside};
 use super::design::kernel_at;
+use super::laid::DenseTables;
 use super::rows::{Axpy, padded};
 
 /// A separable Gaussian as a matrix for each axis.
@@ -36,6 +37,14 @@ impl Dense {
             .map(|v| (weight * v) as f32)
             .collect();
         Self { size, across, down }
+    }
+
+    /// As a shader reads it.
+    pub(super) fn tables(&self) -> DenseTables {
+        DenseTables {
+            across: self.across.clone(),
+            down: self.down.clone(),
+        }
     }
 
     /// Adds the blurred `plane` to `out`; `buffer` is room.

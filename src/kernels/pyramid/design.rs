@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 /// The decimation filter's taps at ½, 1½ and 2½ fine samples either side of the coarse one. Found by
 /// search for the least aliasing onto frequencies that the filters of the next level pass; both
 /// of its phases sum to ½, so that a point of light keeps its flux wherever it sits.
-pub(super) const DECIMATION: [f64; 3] = [
+pub(in crate::kernels) const DECIMATION: [f64; 3] = [
     0.305_802_5 / (2.0 * DECIMATION_SUM),
     0.159_491_59 / (2.0 * DECIMATION_SUM),
     0.034_705_91 / (2.0 * DECIMATION_SUM),
@@ -21,7 +21,7 @@ pub(super) const NARROWEST: f64 = 1.85;
 pub(in crate::kernels) const NEGLIGIBLE: f64 = 0.1;
 
 /// The longest filter, in samples on either side.
-pub(super) const LONGEST: usize = 16;
+pub(in crate::kernels) const LONGEST: usize = 16;
 
 /// A Gaussian narrower than this, in pixels, has a transform that is cut off at half a cycle per pixel
 /// before it has died away. Its kernel then rings on as 1/k², and is cut off itself.

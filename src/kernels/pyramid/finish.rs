@@ -6,6 +6,7 @@
 //! the rows that a neighbouring strip will want have been set aside before ([`Level::set_aside`]).
 
 use super::axis::{Apron, Axis};
+use super::laid::Taps;
 use super::rows::{Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
 use crate::watch::{Cancelled, Watch};
 
@@ -32,6 +33,16 @@ impl Filter {
         Self {
             across: half.iter().map(|&tap| tap as f32).collect(),
             down,
+        }
+    }
+
+    /// Half the taps either way, without the zeros.
+    fn taps(&self) -> Taps {
+        let radius = self.radius();
+        let middle = BLOCK - 1 + radius;
+        Taps {
+            across: self.across[..=radius].to_vec(),
+            down: self.down[middle..=middle + radius].to_vec(),
         }
     }
 
@@ -126,6 +137,21 @@ impl Level {
     /// Samples, across and down.
     pub(in crate::kernels) const fn size(&self) -> [usize; 2] {
         [self.axes[0].stored, self.axes[1].stored]
+    }
+
+    /// Its axes.
+    pub(super) const fn axes(&self) -> &[Axis; 2] {
+        &self.axes
+    }
+
+    /// Its filters' taps.
+    pub(super) fn taps(&self) -> impl Iterator<Item = Taps> {
+        self.filters.iter().map(Filter::taps)
+    }
+
+    /// The coarser sample in which its first one lies.
+    pub(super) fn shift(&self) -> Option<[usize; 2]> {
+        self.coarser.as_ref().map(|coarser| coarser.shift)
     }
 
     /// Rows that a strip needs of its neighbours.

@@ -19,6 +19,8 @@ pub(super) mod dense;
 pub(super) mod design;
 // Filters a level in place and merges the coarser one into it.
 pub(super) mod finish;
+// The same for a shader.
+pub(super) mod laid;
 // What runs where, for one channel of one frame size.
 pub(super) mod plan;
 // The loops over rows, for whatever vector width the machine has.

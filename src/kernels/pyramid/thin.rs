@@ -5,7 +5,9 @@
 //! brilliant pixel does not spread its rounding over the frame.
 
 use super::design::NEGLIGIBLE;
+use super::laid::DenseTables;
 use super::plan::COARSEST;
+use super::rows::padded;
 use crate::optics::mixture::Mixture;
 use crate::watch::{Cancelled, Watch};
 use rustdct::{DctPlanner, TransformType2And3};
@@ -61,6 +63,56 @@ pub(in crate::kernels) fn scatter(
         *out = value.mul_add(scale, add) as f32;
     }
     Ok(())
+}
+
+/// The longest side for which [`matrices`] are made: 16 MiB each.
+const LONGEST: usize = 2048;
+
+/// The same as matrices, one for each Gaussian, for a machine that has no f64: what goes straight on, and
+/// they. None where a side is too long.
+pub(super) fn matrices(mixture: &Mixture, size: [usize; 2]) -> Option<(f32, Vec<DenseTables>)> {
+    if size.iter().any(|&side| side > LONGEST) {
+        return None;
+    }
+    let mut direct = mixture.direct;
+    let mut tables = Vec::new();
+    for g in &mixture.gaussians {
+        if g.sigma < NEGLIGIBLE {
+            direct += g.weight;
+            continue;
+        }
+        let [across, down] = size.map(|side| matrix(side, g.sigma));
+        let wide = padded(size[0]);
+        let mut sent = vec![0.0; size[0] * wide];
+        for (row, sent) in across
+            .chunks_exact(size[0])
+            .zip(sent.chunks_exact_mut(wide))
+        {
+            row.iter().zip(sent).for_each(|(v, sent)| *sent = *v as f32);
+        }
+        tables.push(DenseTables {
+            across: sent,
+            down: down.iter().map(|v| (g.weight * v) as f32).collect(),
+        });
+    }
+    Some((direct as f32, tables))
+}
+
+/// There and back by cosines, each multiplied by the Gaussian's share of it: symmetric, row by row.
+fn matrix(n: usize, sigma: f64) -> Vec<f64> {
+    // Products of two cosines are sums of one: of the distance, and of the distance to the mirror image.
+    let kernel = |m: usize| {
+        let terms = (1..n).map(|k| {
+            let turn = (k * m % (2 * n)) as f64 / n as f64;
+            (-0.5 * (PI * sigma * k as f64 / n as f64).powi(2)).exp() * (PI * turn).cos()
+        });
+        (0.5 + terms.sum::<f64>()) / n as f64
+    };
+    let kernel: Vec<f64> = (0..2 * n).map(kernel).collect();
+    let pairs = (0..n).flat_map(|i| (0..n).map(move |j| [i.abs_diff(j), i + j + 1]));
+    pairs
+        .map(|[near, mirrored]| kernel[near] + kernel[mirrored])
+        .collect()
 }
 
 /// The mixture's share of a frequency in half-cycles per pixel, veil apart.

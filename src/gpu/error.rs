@@ -1,0 +1,85 @@
+//! Why there is no picture from graphics hardware, each in one sentence.
+
+use crate::watch::Cancelled;
+
+/// Why graphics hardware made no picture.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum GpuError {
+    /// The machine has none that can be used.
+    #[error("no graphics adapter was found; use --engine cpu, or leave --engine out")]
+    NoAdapter,
+    /// The adapter draws and does no more.
+    #[error("the graphics adapter {0} runs no compute shaders; use --engine cpu")]
+    NoCompute(String),
+    /// The adapter is a program on the processor.
+    #[error("the graphics adapter {0} is software, which the processor's own executor outruns")]
+    Software(String),
+    /// A limit of the device is too small.
+    #[error("the graphics adapter {adapter} allows {has} {what}, and {needs} are needed")]
+    Limit {
+        /// Its name.
+        adapter: String,
+        /// What there is too little of.
+        what: &'static str,
+        /// How much there is.
+        has: u64,
+        /// How much it takes.
+        needs: u64,
+    },
+    /// The adapter is there and gives no device.
+    #[error("the graphics adapter {adapter} could not be opened: {reason}")]
+    Closed {
+        /// Its name.
+        adapter: String,
+        /// The driver's words.
+        reason: String,
+    },
+    /// A pass has no shader.
+    #[error("the graphics executor has no shader for {0} yet; use --engine cpu")]
+    Unsupported(&'static str),
+    /// A plane of the picture does not fit a buffer.
+    #[error(
+        "a picture of {width}×{height} needs graphics buffers of {needs} bytes, and the limit is {limit}"
+    )]
+    TooLarge {
+        /// Pixels across.
+        width: usize,
+        /// Pixels down.
+        height: usize,
+        /// Bytes of one plane.
+        needs: u64,
+        /// Bytes that a buffer may have.
+        limit: u64,
+    },
+    /// The device has no memory left.
+    #[error("the graphics memory is too small for this picture")]
+    OutOfMemory,
+    /// The device went away: a driver's reset, a machine's sleep.
+    #[error("the graphics device was lost")]
+    Lost,
+    /// The driver refused something.
+    #[error("the graphics driver refused the work: {0}")]
+    Refused(String),
+    /// It was told to stop.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+impl From<wgpu::Error> for GpuError {
+    fn from(error: wgpu::Error) -> Self {
+        match error {
+            wgpu::Error::OutOfMemory { .. } => Self::OutOfMemory,
+            wgpu::Error::Validation { description, .. }
+            | wgpu::Error::Internal { description, .. } => Self::Refused(one_line(&description)),
+        }
+    }
+}
+
+/// A driver's words in one line.
+pub(super) fn one_line(text: &str) -> String {
+    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    match line.char_indices().nth(300) {
+        Some((end, _)) => format!("{}…", &line[..end]),
+        None => line,
+    }
+}
