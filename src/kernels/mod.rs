@@ -39,4 +39,5 @@ pub const SHADERS: &[&shader::Shader] = &[
     &field::SHADER,
     &sky::SHADER,
     &scatter::SHADER,
+    &stretch::SHADER,
 ];
