@@ -17,6 +17,8 @@ mod picture;
 mod point;
 // The pyramid behind wide blurs.
 mod scatter;
+// Wide lenses.
+mod stretch;
 // Recording and submitting.
 mod work;
 
@@ -26,12 +28,13 @@ pub use picture::Picture;
 
 use crate::frame::Frame;
 use crate::kernels::scatter::{self as kernel, Border};
+use crate::kernels::stretch as stretched;
 use crate::kernels::{field, lift, matrix, sky};
 use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
 use crate::watch::Watch;
 use device::Limits;
 use std::collections::BTreeMap;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 use work::Work;
 
 /// Most difference from the processor's kernel at any sample, relative to the larger of that kernel's
@@ -45,6 +48,7 @@ pub struct Executor {
     queue: wgpu::Queue,
     limits: Limits,
     pipelines: Mutex<BTreeMap<[&'static str; 2], wgpu::ComputePipeline>>,
+    design: Mutex<Option<Arc<scatter::Design>>>,
 }
 
 impl Executor {
@@ -59,6 +63,7 @@ impl Executor {
             queue,
             limits,
             pipelines: Mutex::default(),
+            design: Mutex::default(),
         })
     }
 
@@ -171,7 +176,6 @@ impl Executor {
 fn shaderless(pass: &Pass) -> Option<&'static str> {
     match pass {
         Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
-        Pass::Scatter(s) if s.stretched => Some("the halos of a wide lens"),
         Pass::Scatter(s) => match s.fit {
             Some(ScatterFit::Oriented(_)) => Some("halos that have a direction"),
             Some(ScatterFit::Round(_)) | None => None,
@@ -214,6 +218,14 @@ fn scatter_pass(
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
     let fit = pass.fit.as_ref().expect("a fitted plan");
     match fit {
+        ScatterFit::Round(mixtures) if pass.stretched => {
+            let params = stretched::Params {
+                law: stretched::Law::Round(mixtures),
+                view: plan.view,
+                border,
+            };
+            stretch::stretch(picture, &params, work)
+        }
         ScatterFit::Round(mixtures) => {
             let per_pixel = plan.pixels_per_radian(picture.width());
             let params = kernel::Params {

@@ -58,6 +58,11 @@ impl Plane {
         self.stride() as u64 * SAMPLE
     }
 
+    /// Bytes in all.
+    pub(super) const fn bytes(&self) -> u64 {
+        self.row_bytes() * self.height as u64
+    }
+
     /// Some of its rows, to be bound.
     pub(super) fn rows(&self, rows: &Range<usize>) -> wgpu::BufferBinding<'_> {
         wgpu::BufferBinding {

@@ -8,6 +8,31 @@ use crate::kernels::scatter::twin::{ScatterStep, Taps};
 use crate::kernels::scatter::{Border, Params};
 use std::ops::Range;
 
+/// What was designed for a law and a size; kept for the next picture.
+#[derive(Debug)]
+pub(super) struct Design {
+    params: Params,
+    size: [usize; 2],
+    channels: [Channel; 3],
+}
+
+impl Design {
+    pub(super) fn new(params: &Params, size: [usize; 2]) -> Result<Self, GpuError> {
+        let channels = params.laid(size);
+        Ok(Self {
+            params: params.clone(),
+            size,
+            channels: channels.ok_or(GpuError::Unsupported(
+                "scatter on so long and narrow a picture",
+            ))?,
+        })
+    }
+
+    pub(super) fn serves(&self, params: &Params, size: [usize; 2]) -> bool {
+        self.size == size && self.params == *params
+    }
+}
+
 /// Scatters the light of a picture, in place.
 pub(super) fn scatter(
     picture: &Picture,
@@ -15,11 +40,8 @@ pub(super) fn scatter(
     work: &mut Work<'_>,
 ) -> Result<(), GpuError> {
     let size = [picture.width(), picture.height()];
-    let channels = params.laid(size);
-    let channels = channels.ok_or(GpuError::Unsupported(
-        "scatter on so long and narrow a picture",
-    ))?;
-    for (c, (plane, channel)) in picture.planes.iter().zip(&channels).enumerate() {
+    let design = work.design(params, size)?;
+    for (c, (plane, channel)) in picture.planes.iter().zip(&design.channels).enumerate() {
         Run { work, channel }.run(plane, matches!(params.border, Border::Mirror))?;
         work.progress((c + 1) as f32 / 3.0);
     }
@@ -68,7 +90,9 @@ impl Run<'_, '_> {
             });
         }
         self.lay(plane, &levels[0])?;
-        let add = self.sum(plane, &levels[0])?;
+        let (first, size) = (&levels[0], [plane.width, plane.height]);
+        let adds = [self.channel.share, self.channel.base];
+        let add = total(self.work, &first.plane, first.laid.before, size, adds)?;
         for (l, level) in levels.iter().enumerate() {
             if l > 0 {
                 self.seams(level)?;
@@ -139,38 +163,6 @@ impl Run<'_, '_> {
             self.work.dispatch(&SHADER, "lay", &step, &bound, over)?;
         }
         Ok(())
-    }
-
-    /// A buffer with the light that is added everywhere.
-    fn sum(&mut self, plane: &Plane, level: &Level<'_>) -> Result<wgpu::Buffer, GpuError> {
-        let sums = Plane::new(self.work, plane.height, 1)?;
-        let width = plane.width;
-        for rows in self.cut(plane.height, level.plane.row_bytes(), (1, 0), width) {
-            let under = level.under(&rows);
-            let step = ScatterStep {
-                at: [rows.start as u32, 0],
-                origin: [level.laid.before[0] as u32, 0],
-                limit: [width as u32, 0],
-                from_stride: level.plane.stride() as u32,
-                ..ScatterStep::of([1, rows.len() as u32])
-            };
-            let bound = [(1, sums.rows(&(0..1))), (2, level.plane.rows(&under))];
-            let over = ([1, rows.len() as u32], (rows.len() * width) as u64);
-            let work = &mut self.work;
-            work.dispatch_groups(&SHADER, "sum_rows", &step, &bound, over)?;
-        }
-        let all = Plane::new(self.work, 1, 1)?;
-        let step = ScatterStep {
-            count: plane.height as u32,
-            factor: self.channel.share,
-            base: self.channel.base,
-            ..ScatterStep::of([1, 1])
-        };
-        let bound = [(1, all.rows(&(0..1))), (2, sums.rows(&(0..1)))];
-        let over = ([1, 1], plane.height as u64);
-        let work = &mut self.work;
-        work.dispatch_groups(&SHADER, "sum_all", &step, &bound, over)?;
-        Ok(all.buffer)
     }
 
     /// Makes the coarser level's own samples.
@@ -421,4 +413,39 @@ fn into(out: &Plane, rows: &Range<usize>) -> ScatterStep {
         first_row: rows.start as u32,
         ..ScatterStep::of([out.width as u32, rows.len() as u32])
     }
+}
+
+/// A buffer with the light that is added everywhere: `factor` times the sum of the samples of `plane` from
+/// `first` on, as many as `size` says, and `base`.
+pub(super) fn total(
+    work: &mut Work<'_>,
+    plane: &Plane,
+    first: [usize; 2],
+    [width, height]: [usize; 2],
+    [factor, base]: [f32; 2],
+) -> Result<wgpu::Buffer, GpuError> {
+    let sums = Plane::new(work, height, 1)?;
+    for rows in bands(height, work.most_rows(plane.row_bytes(), width as u64)) {
+        let step = ScatterStep {
+            at: [rows.start as u32, 0],
+            origin: [first[0] as u32, 0],
+            limit: [width as u32, 0],
+            from_stride: plane.stride() as u32,
+            ..ScatterStep::of([1, rows.len() as u32])
+        };
+        let from = plane.rows(&(rows.start + first[1]..rows.end + first[1]));
+        let bound = [(1, sums.rows(&(0..1))), (2, from)];
+        let over = ([1, rows.len() as u32], (rows.len() * width) as u64);
+        work.dispatch_groups(&SHADER, "sum_rows", &step, &bound, over)?;
+    }
+    let all = Plane::new(work, 1, 1)?;
+    let step = ScatterStep {
+        count: height as u32,
+        factor,
+        base,
+        ..ScatterStep::of([1, 1])
+    };
+    let bound = [(1, all.rows(&(0..1))), (2, sums.rows(&(0..1)))];
+    work.dispatch_groups(&SHADER, "sum_all", &step, &bound, ([1, 1], height as u64))?;
+    Ok(all.buffer)
 }

@@ -2,11 +2,13 @@
 
 use super::device::Limits;
 use super::error::one_line;
+use super::scatter::Design;
 use super::{Executor, GpuError};
+use crate::kernels::scatter::Params;
 use crate::kernels::shader::{GROUP, Shader, Uniform};
 use crate::watch::Watch;
-use std::sync::PoisonError;
 use std::sync::mpsc::sync_channel;
+use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 use wgpu::util::{BufferInitDescriptor, DeviceExt as _};
 
@@ -124,6 +126,27 @@ impl<'a> Work<'a> {
         drop(pass);
         self.cost += cost;
         Ok(())
+    }
+
+    /// What is designed for a scatter: the last picture's where it serves.
+    pub(super) fn design(
+        &self,
+        params: &Params,
+        size: [usize; 2],
+    ) -> Result<Arc<Design>, GpuError> {
+        let kept = || {
+            self.gpu
+                .design
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+        };
+        let known = kept().clone().filter(|d| d.serves(params, size));
+        if let Some(design) = known {
+            return Ok(design);
+        }
+        let design = Arc::new(Design::new(params, size)?);
+        *kept() = Some(Arc::clone(&design));
+        Ok(design)
     }
 
     /// A buffer of the caller's numbers.

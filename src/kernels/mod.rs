@@ -36,4 +36,5 @@ pub const SHADERS: &[&shader::Shader] = &[
     &field::SHADER,
     &sky::SHADER,
     &scatter::SHADER,
+    &stretch::SHADER,
 ];

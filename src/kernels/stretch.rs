@@ -9,6 +9,9 @@
 //!
 //! An even field stays even: what is laid out is divided by what a field of 1 lays out.
 
+// What its shader is told.
+pub mod twin;
+
 use super::pyramid::decimate::mean;
 use super::scatter::Border;
 use super::{oriented, scatter};
@@ -29,6 +32,11 @@ const BLOCKS_PER_SIGMA: f64 = 3.0;
 const GREATEST_BLOCK: usize = 16;
 /// Variance of a cubic B-spline, in squares of its step.
 const SPLINE: f64 = 1.0 / 3.0;
+
+/// Pixels that are laid out past what the cells' corners need: what splines reach.
+const BEYOND: usize = 4;
+
+pub use twin::SHADER;
 
 /// What scatters.
 #[derive(Debug, Clone, Copy)]
@@ -72,13 +80,7 @@ pub fn cpu(
     let block = block(params, size);
     let small = blocks(frame, block);
     let small_size = [small.width(), small.height()];
-    let pixels = size.map(|side| side as f64 / block as f64);
-    let cells = Cells::of(&params.view, pixels, small_size[0]);
-    // The frame's edges touch the rectangle's: what is read back there reaches a little beyond.
-    let cells = match params.border {
-        Border::Mirror => cells,
-        Border::Level(_) => cells.wider(4),
-    };
+    let cells = cells(params, size, block);
     let mut laid = lay_out(&small, &cells, params.border);
     watch.check()?;
     let means = [0, 1, 2].map(|c: usize| mean(&frame.planes()[c]));
@@ -105,27 +107,9 @@ fn scattered(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<([f32; 3], [f64; 3]), Cancelled> {
-    let per_radian = cells.per_radian();
     match params.law {
         Law::Round(mixtures) => {
-            // Laid out, read back and, from blocks, averaged and drawn out again.
-            let passes = if block > 1 { 3.0 } else { 2.0 };
-            let averaged = if block > 1 { 1.0 / 12.0 } else { 0.0 };
-            let blur = passes * SPLINE + averaged;
-            let channels = mixtures.each_ref().map(|m| Mixture {
-                direct: 0.0,
-                veil: 0.0,
-                gaussians: m
-                    .scaled(per_radian)
-                    .gaussians
-                    .iter()
-                    .map(|g| sharper(g, blur))
-                    .collect(),
-            });
-            let params = scatter::Params {
-                channels,
-                border: params.border,
-            };
+            let params = round(mixtures, cells, block, params.border);
             scatter::cpu(laid, &params, &mut scratch.scatter, watch)?;
             Ok((
                 mixtures.each_ref().map(|m| m.direct as f32),
@@ -137,13 +121,44 @@ fn scattered(
             let direct = channels.map(|c| response.direct(c) as f32);
             let bare = oriented::Params {
                 response,
-                per_pixel: per_radian,
+                per_pixel: cells.per_radian(),
                 border: params.border,
                 whole: false,
             };
             oriented::cpu(laid, &bare, &mut scratch.oriented, watch)?;
             Ok((direct, channels.map(|c| response.veil(c))))
         }
+    }
+}
+
+/// The cells under a frame of `size`.
+fn cells(params: &Params<'_>, size: [usize; 2], block: usize) -> Cells {
+    let pixels = size.map(|side| side as f64 / block as f64);
+    let cells = Cells::of(&params.view, pixels, size[0].div_ceil(block));
+    // The frame's edges touch the rectangle's: what is read back there reaches a little beyond.
+    match params.border {
+        Border::Mirror => cells,
+        Border::Level(_) => cells.wider(4),
+    }
+}
+
+/// The scatter of what is laid out: the Gaussians alone, less what laying out and reading back blur.
+fn round(mixtures: &[Mixture; 3], cells: &Cells, block: usize, border: Border) -> scatter::Params {
+    // Laid out, read back and, from blocks, averaged and drawn out again.
+    let passes = if block > 1 { 3.0 } else { 2.0 };
+    let averaged = if block > 1 { 1.0 / 12.0 } else { 0.0 };
+    let blur = passes * SPLINE + averaged;
+    let bare = |m: &Mixture| {
+        let scaled = m.scaled(cells.per_radian());
+        Mixture {
+            direct: 0.0,
+            veil: 0.0,
+            gaussians: scaled.gaussians.iter().map(|g| sharper(g, blur)).collect(),
+        }
+    };
+    scatter::Params {
+        channels: mixtures.each_ref().map(bare),
+        border,
     }
 }
 
@@ -225,7 +240,7 @@ fn spline(at: f64) -> (isize, [f32; 4]) {
 fn lay_out(frame: &Frame, cells: &Cells, border: Border) -> Frame {
     let size = [frame.width(), frame.height()];
     let [across, down] = cells.count();
-    let [beyond_x, beyond_y] = cells.margin().map(|m| m as isize + 4);
+    let [beyond_x, beyond_y] = cells.margin().map(|m| (m + BEYOND) as isize);
     // Three channels and what a field of 1 gives, cell by cell.
     let rows: Vec<isize> = (-beyond_y..size[1] as isize + beyond_y).collect();
     let parts = rayon::current_num_threads() * 2;

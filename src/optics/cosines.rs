@@ -115,6 +115,18 @@ impl Cells {
         1.0 / self.cell
     }
 
+    /// The tangent of the field angle per pixel, across and down.
+    #[must_use]
+    pub const fn tangent(&self) -> [f64; 2] {
+        self.tangent
+    }
+
+    /// The place of the lens axis in pixels: whole numbers are centres of pixels.
+    #[must_use]
+    pub fn middle(&self) -> [f64; 2] {
+        self.pixels.map(|n| 0.5 * (n - 1.0))
+    }
+
     /// How many pixels beyond each side of the frame the rectangle reaches in its corners: across and down. At
     /// most a frame's own size: past that lies the horizon.
     #[must_use]

@@ -4,6 +4,7 @@ use super::{executor, on_cpu, plan_of, view};
 use foreglass::engine::{Choice, Engine, EngineError, Used, Watch};
 use foreglass::gpu::{self, Executor, GpuError};
 use foreglass::plan::Pass;
+use serde_json::json;
 
 fn opened() -> Option<(wgpu::Device, wgpu::Queue)> {
     executor()?;
@@ -82,6 +83,37 @@ fn the_engine_takes_what_there_is() {
     let software = matches!(hardware, Some(GpuError::Software(_)));
     assert_eq!(software, executor.is_software(), "{hardware:?}");
     assert_eq!(Used::Gpu.to_string(), "gpu", "its name in timings");
+}
+
+/// A pass that no shader runs is named, before anything is done; whatever is fastest then makes all of the
+/// picture on the processor.
+#[test]
+fn a_pass_without_a_shader_is_named() {
+    let Some(executor) = executor() else {
+        return;
+    };
+    let (frame, watch) = (crate::plan::scene(64, 36, 10.0), Watch::default());
+    let setup = crate::plan::setup(&[
+        ("/rig/stages/0", json!({"glass": "star", "strength": "1"})),
+        (
+            "/rig/stages/1",
+            json!({"glass": "nd", "options": {"density": 0.3}}),
+        ),
+    ]);
+    let plan = foreglass::engine::plan(&setup, 64, 36);
+    let engine = Engine::default();
+    let by_name = engine.render(frame.clone(), &plan, Choice::Gpu, &watch);
+    let Err(EngineError::Gpu(reason)) = by_name else {
+        panic!("{by_name:?}");
+    };
+    assert!(reason.to_string().contains("direction"), "{reason}");
+    let (auto, used) = engine
+        .render(frame.clone(), &plan, Choice::Auto, &watch)
+        .expect("a picture");
+    assert_eq!(used, Used::Cpu, "all of it");
+    assert!(auto == on_cpu(&plan, &frame), "the processor's picture");
+    let told = (!executor.is_software()).then_some(reason);
+    assert_eq!(engine.passed_over(), told, "hardware that was passed over");
 }
 
 #[test]
@@ -188,7 +220,7 @@ fn the_command_names_the_engine_that_ran() {
         return;
     }
     let folder = crate::cli::Folder::new();
-    let nd = serde_json::json!({"glass": "nd", "options": {"density": 0.3}});
+    let nd = json!({"glass": "nd", "options": {"density": 0.3}});
     let recipe = folder.write("r.json", crate::recipe::with(&[("/rig/stages/0", nd)]));
     let (portrait, out) = (crate::cli::portrait(), folder.path("out.png"));
     let line = crate::cli::data(&[

@@ -1,0 +1,133 @@
+//! The same on graphics hardware: `shaders/stretch.wgsl`, and what it is told.
+
+use super::super::shader::{Shader, uniform};
+use super::{Border, Law, Params, block, cells, round, scatter};
+use crate::optics::cosines::Cells;
+
+/// The shader.
+pub const SHADER: Shader = Shader {
+    name: "stretch",
+    source: include_str!("../../../shaders/stretch.wgsl"),
+    constants: &[],
+    uniforms: &[StretchStep::LAYOUT],
+};
+
+uniform! {
+    /// What each of the shader's entry points is told; not all of them ask for all of it.
+    pub struct StretchStep {
+        /// Samples across and down that are written.
+        pub size: [u32; 2],
+        /// The first row that is written.
+        pub first_row: u32,
+        /// Samples from one row of what is written to the next.
+        pub stride: u32,
+        /// The size of what is read.
+        pub limit: [u32; 2],
+        /// Samples from one row of what is read to the next.
+        pub from_stride: u32,
+        /// Pixels a side of a block.
+        pub block: u32,
+        /// Cells across and down.
+        pub count: [u32; 2],
+        /// Pixels beyond the frame that are laid out, across and down.
+        pub beyond: [i32; 2],
+        /// The pixel in the frame's middle.
+        pub middle: [f32; 2],
+        /// Tangent of the field angle per pixel.
+        pub tangent: [f32; 2],
+        /// Cosine per cell.
+        pub cell: f32,
+        /// Light around the frame where it is not mirrored.
+        pub level: f32,
+        /// Whether it is.
+        pub is_mirrored: u32,
+        /// What stays of the frame's own light.
+        pub direct: f32,
+    }
+}
+
+/// A stretch made ready for a frame's size.
+#[derive(Debug, Clone)]
+pub struct Laid {
+    /// Pixels a side of a block.
+    pub block: usize,
+    /// Blocks across and down.
+    pub small: [usize; 2],
+    /// Cells across and down.
+    pub count: [usize; 2],
+    /// The scatter of what is laid out on them.
+    pub scatter: scatter::Params,
+    /// What stays of each channel's light.
+    pub direct: [f32; 3],
+    /// Each channel's veil: so many times the sum of its light, and what is known beforehand.
+    pub veil: [[f32; 2]; 3],
+    step: StretchStep,
+}
+
+impl Params<'_> {
+    /// Everything that the shader is told for a frame of `size`; None where the law has a direction, which no
+    /// shader scatters.
+    #[must_use]
+    pub fn laid(&self, size: [usize; 2]) -> Option<Laid> {
+        let Law::Round(mixtures) = self.law else {
+            return None;
+        };
+        let block = block(self, size);
+        let small = size.map(|side| side.div_ceil(block));
+        let cells = cells(self, size, block);
+        let (levels, part) = match self.border {
+            Border::Mirror => ([0.0; 3], 1.0),
+            Border::Level(levels) => (levels, 0.5),
+        };
+        let pixels = (size[0] * size[1]) as f64;
+        Some(Laid {
+            block,
+            small,
+            count: cells.count(),
+            scatter: round(mixtures, &cells, block, self.border),
+            direct: mixtures.each_ref().map(|m| m.direct as f32),
+            veil: [0, 1, 2].map(|c: usize| {
+                let veil = part * mixtures[c].veil;
+                [veil / pixels, veil * f64::from(levels[c])].map(|v| v as f32)
+            }),
+            step: step(&cells, block, self.border),
+        })
+    }
+}
+
+impl Laid {
+    /// A step for a channel, which reads a plane of `limit` in rows `from_stride` apart.
+    #[must_use]
+    pub fn step(&self, channel: usize, limit: [usize; 2], from_stride: usize) -> StretchStep {
+        let level = match self.scatter.border {
+            Border::Mirror => 0.0,
+            Border::Level(levels) => levels[channel],
+        };
+        StretchStep {
+            limit: limit.map(|n| n as u32),
+            from_stride: from_stride as u32,
+            level,
+            direct: self.direct[channel],
+            ..self.step
+        }
+    }
+}
+
+fn step(cells: &Cells, block: usize, border: Border) -> StretchStep {
+    StretchStep {
+        size: [0; 2],
+        first_row: 0,
+        stride: 0,
+        limit: [0; 2],
+        from_stride: 0,
+        block: block as u32,
+        count: cells.count().map(|n| n as u32),
+        beyond: cells.margin().map(|m| m as i32 + super::BEYOND as i32),
+        middle: cells.middle().map(|v| v as f32),
+        tangent: cells.tangent().map(|v| v as f32),
+        cell: (1.0 / cells.per_radian()) as f32,
+        level: 0.0,
+        is_mirrored: u32::from(border == Border::Mirror),
+        direct: 0.0,
+    }
+}
