@@ -32,7 +32,8 @@ pub struct Args {
     /// Render without the glass
     #[arg(long)]
     bare: bool,
-    /// Print one line of JSON: the engine that ran and how long each part took
+    /// Print one line of JSON: the engine that ran, how long each part took, and why graphics hardware
+    /// that is there was passed over, if it was
     #[arg(long)]
     timings: bool,
 }

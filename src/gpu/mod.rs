@@ -90,7 +90,7 @@ impl Executor {
     /// Runs `plan`, which has been fitted, on `frame` and leaves the picture on the device.
     ///
     /// # Errors
-    /// [`GpuError::Unsupported`] for a pass without a shader, before anything is done;
+    /// [`GpuError::Unsupported`] for a pass without a shader, or a picture too long and narrow for one;
     /// [`GpuError::TooLarge`], [`GpuError::OutOfMemory`], [`GpuError::Lost`], or
     /// [`GpuError::Cancelled`] when `watch` says so.
     ///

@@ -98,9 +98,14 @@ impl Plane {
             let at = rows.start as u64 * self.row_bytes();
             let bytes = work.download(&self.buffer, at, rows.len() as u64 * self.row_bytes())?;
             for row in bytes.chunks_exact(self.row_bytes() as usize) {
-                // A mapping begins where the driver likes, so that words are taken one by one.
-                let words = row.chunks_exact(SAMPLE as usize).take(self.width);
-                samples.extend(words.map(bytemuck::pod_read_unaligned::<f32>));
+                match bytemuck::try_cast_slice(row) {
+                    Ok(words) => samples.extend_from_slice(&words[..self.width]),
+                    // A mapping may begin where words do not.
+                    Err(_) => {
+                        let words = row.chunks_exact(SAMPLE as usize).take(self.width);
+                        samples.extend(words.map(bytemuck::pod_read_unaligned::<f32>));
+                    }
+                }
             }
         }
         Ok(())

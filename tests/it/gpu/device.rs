@@ -116,6 +116,30 @@ fn a_pass_without_a_shader_is_named() {
     assert_eq!(engine.passed_over(), told, "hardware that was passed over");
 }
 
+/// Frames too long and narrow for the pyramid run through matrices, which have an end.
+#[test]
+fn a_very_long_and_narrow_picture_is_refused() {
+    let Some(executor) = executor() else {
+        return;
+    };
+    let setup = crate::plan::setup(&[("/rig/stages/0", json!({"glass": "fog"}))]);
+    for (width, fits) in [(1500, true), (3000, false)] {
+        let frame = crate::plan::scene(width, 20, 10.0);
+        let plan = foreglass::engine::plan(&setup, width, 20);
+        let done = executor.execute(&plan, &mut frame.clone(), &Watch::default());
+        let refused = matches!(done, Err(GpuError::Unsupported(_)));
+        assert_eq!(refused, !fits, "{width}×20: {done:?}");
+        let (_, used) = Engine::default()
+            .render(frame, &plan, Choice::Auto, &Watch::default())
+            .expect("a picture");
+        assert_eq!(
+            used == Used::Gpu,
+            fits && !executor.is_software(),
+            "{width}×20"
+        );
+    }
+}
+
 #[test]
 fn cancelled_work_leaves_the_frame_alone() {
     let Some(executor) = executor() else {
