@@ -1,9 +1,10 @@
 //! The readings along the bottom: the spot, the light lost and the stop to set, the advisories.
 
 use super::{fields, icons, room, theme};
+use crate::engine::Used;
 use crate::meters::spot::spot;
 use crate::rig::advisory::Advisory;
-use crate::session::{Report, Session, Shown};
+use crate::session::{Ran, Report, Session, Shown};
 use egui::{Align, FontId, Layout, RichText, ScrollArea, Sense, Ui, Vec2, WidgetInfo, vec2};
 use std::sync::Arc;
 
@@ -86,6 +87,22 @@ fn spots(ui: &mut Ui, session: &Session, (at, pointed): (Vec2, bool)) {
     figure(ui, "Glass", &text(glass), 17.0);
     let difference = bare.zip(glass).map(|(b, g)| g - b);
     figure(ui, "Difference", &text(difference), 17.0);
+    if let Some(ran) = session.ran() {
+        engine(ui, ran);
+    }
+}
+
+/// Which executor worked the picture out.
+fn engine(ui: &mut Ui, ran: &Ran) {
+    let words = match ran.used {
+        Used::Cpu => "Worked out on the processor",
+        Used::Gpu => "Worked out on graphics hardware",
+        Used::Reference => "Worked out by the reference",
+    };
+    let label = ui.label(RichText::new(words).small().color(theme::SECOND));
+    if let Some(reason) = &ran.passed_over {
+        label.on_hover_text(format!("Graphics hardware was passed over: {reason}."));
+    }
 }
 
 fn light(ui: &mut Ui, report: Option<&Report>) {

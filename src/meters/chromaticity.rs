@@ -12,8 +12,8 @@
 //! ```
 //! use foreglass::colour::Xyz;
 //! use foreglass::meters::chromaticity::u_v;
-//! let [u, v] = u_v(Xyz::from_xy(0.3127, 0.3290)); // D65
-//! assert!((u - 0.197_83).abs() < 1e-5 && (v - 0.468_34).abs() < 1e-5);
+//! let [u, v] = u_v(Xyz::from_xy(0.3127, 0.3290)); // D65, CIE 15
+//! assert!((u - 0.197_83).abs() < 1e-5 && (v - 0.468_32).abs() < 1e-5);
 //! ```
 
 use super::reduced::{Channel, Reduced};

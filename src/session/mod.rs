@@ -38,6 +38,7 @@ pub use advice::Advice;
 pub use files::{Exported, What, recipe as read_recipe};
 pub use ladder::Detail;
 pub use path::{Held, Setting, Wanted};
+pub use render::Ran;
 pub use report::{PlaceReport, Report};
 pub use scopes::{Aid, Scope, Scopes, Viewing, Wants};
 pub use shown::{Mip, Shown};
@@ -118,6 +119,7 @@ enum Event {
         number: u64,
         cut: Arc<Ladder>,
         shown: Arc<Shown>,
+        ran: Ran,
         last: bool,
     },
     Bare {
@@ -166,6 +168,7 @@ pub struct Session {
     detail: Detail,
     bare: Option<Arc<Shown>>,
     glass: Option<Arc<Shown>>,
+    ran: Option<Ran>,
     report: Option<Report>,
     ordered: u64,
     rendering: bool,
@@ -237,6 +240,7 @@ impl Session {
             detail: Detail::Preview,
             bare: None,
             glass: None,
+            ran: None,
             report: None,
             ordered: 0,
             rendering: false,
@@ -354,6 +358,7 @@ impl Session {
                 number,
                 cut,
                 shown,
+                ran,
                 last,
             } if number == self.ordered => {
                 self.take_cut(cut);
@@ -361,6 +366,7 @@ impl Session {
                     self.metered[1] = Some(Arc::clone(&shown));
                 }
                 self.glass = Some(shown);
+                self.ran = Some(ran);
                 self.rendering = !last;
             }
             Event::Bare { shown } => {
@@ -413,6 +419,12 @@ impl Session {
     #[must_use]
     pub fn metered_glass(&self) -> Option<&Arc<Shown>> {
         self.metered[1].as_ref()
+    }
+
+    /// Who worked the picture through the glass out.
+    #[must_use]
+    pub const fn ran(&self) -> Option<&Ran> {
+        self.ran.as_ref()
     }
 
     /// Losses, coverage, advisories; of the last look for which they are ready.

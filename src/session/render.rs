@@ -9,7 +9,7 @@ use super::report::Report;
 use super::scopes::{Aid, Scopes, Wants};
 use super::shown::{Keep, Shown};
 use super::{Event, Teller};
-use crate::engine::{self, Choice, Engine, EngineError, Watch};
+use crate::engine::{self, Choice, Engine, EngineError, Used, Watch};
 use crate::frame::restore::Ask;
 use crate::meters::Region;
 use crate::recipe::Framing;
@@ -162,6 +162,15 @@ fn work(desk: &Desk, teller: &Teller) {
     }
 }
 
+/// Who worked a picture out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Ran {
+    /// The executor.
+    pub used: Used,
+    /// Why graphics hardware that is there was passed over, if it was.
+    pub passed_over: Option<String>,
+}
+
 struct Worker {
     engine: Engine,
     /// How long the last fine picture took.
@@ -204,10 +213,14 @@ impl Worker {
             }
             let frame = ladder.at(detail);
             watch.check()?;
-            let (picture, _) = self
-                .engine
-                .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
+            let (picture, used) =
+                self.engine
+                    .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
             watch.check()?;
+            let ran = Ran {
+                used,
+                passed_over: self.engine.passed_over().map(|e| e.to_string()),
+            };
             let keep = Keep {
                 light: detail != Detail::Full,
                 finest: !ladder.has(Detail::Full) && detail == Detail::Preview
@@ -224,6 +237,7 @@ impl Worker {
                 number: order.number,
                 cut: Arc::clone(ladder),
                 shown,
+                ran,
                 last,
             });
             if detail == Detail::Preview

@@ -380,6 +380,13 @@ fn figures_and_warnings_are_told_in_words() {
     });
     let h = window(session);
     let loss = h.state().session().report().unwrap().loss.get();
+    // Which it is hangs on the machine.
+    let engines = [
+        "Worked out on the processor",
+        "Worked out on graphics hardware",
+    ];
+    let told = engines.iter().filter(|e| h.query_by_label(e).is_some());
+    assert_eq!(told.count(), 1, "who made the picture is told");
     let line = format!("Light lost: {loss:.2} stops");
     assert!(h.query_by_label(&line).is_some(), "{line}");
     assert!(
