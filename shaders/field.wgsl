@@ -100,6 +100,12 @@ fn cubic(at: Tile, count: u32, element: u32) -> f32 {
     return line.x + t * (first + t * (second + t * third));
 }
 
+fn dim(i: u32, seen: f32) {
+    r[i] *= seen;
+    g[i] *= seen;
+    b[i] *= seen;
+}
+
 fn multiply(i: u32, m: array<f32, 9>) {
     let p = vec3<f32>(r[i], g[i], b[i]);
     r[i] = m[0] * p.x + m[1] * p.y + m[2] * p.z;
@@ -113,10 +119,7 @@ fn across_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let seen = linear(between(id.x, id.y), 1u, 0u);
-    let i = id.y * params.stride + id.x;
-    r[i] *= seen;
-    g[i] *= seen;
-    b[i] *= seen;
+    dim(id.y * params.stride + id.x, seen);
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -139,10 +142,7 @@ fn tiles_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
     }
     // What interpolation may have carried past black or clear is held there.
     let seen = clamp(cubic(tile(id.x, id.y), 1u, 0u), 0.0, 1.0);
-    let i = id.y * params.stride + id.x;
-    r[i] *= seen;
-    g[i] *= seen;
-    b[i] *= seen;
+    dim(id.y * params.stride + id.x, seen);
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)

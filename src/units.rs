@@ -293,6 +293,20 @@ pub fn signed(value: f64, decimals: usize) -> String {
     }
 }
 
+/// A whole level in stops as axes and legends mark it.
+///
+/// ```
+/// use foreglass::units::level_mark;
+/// assert_eq!([level_mark(2), level_mark(0), level_mark(-1)], ["+2", "key", "−1"]);
+/// ```
+#[must_use]
+pub fn level_mark(stops: i32) -> String {
+    match stops {
+        0 => "key".to_owned(),
+        _ => signed(f64::from(stops), 0),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

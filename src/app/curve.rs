@@ -1,11 +1,9 @@
 //! The picture curve, drawn: the file's levels across, the scene's upwards, pins on it.
 
-use super::theme;
+use super::theme::{self, GRID, GROUND, KEY};
 use crate::frame::restore::{CurveTold, PinTold, Role};
-use crate::units::Stops;
-use egui::{
-    Align2, Color32, FontId, Painter, Pos2, Rect, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
-};
+use crate::units::{Stops, level_mark};
+use egui::{Align2, FontId, Painter, Pos2, Rect, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
 
 const HEIGHT: f32 = 150.0;
 /// Room for the figures.
@@ -14,9 +12,6 @@ const UNDER: f32 = 16.0;
 /// What is drawn, in stops against key.
 const ACROSS: [f64; 2] = [-8.0, 3.0];
 const UP: [f64; 2] = [-8.0, 5.0];
-const GROUND: Color32 = Color32::from_gray(20);
-const LINE: Color32 = Color32::from_gray(58);
-const KEY: Color32 = Color32::from_gray(128);
 
 /// Draws it; nothing where the frame is as it was decoded.
 pub(super) fn show(ui: &mut Ui, told: &CurveTold, pins: &[PinTold]) {
@@ -69,13 +64,8 @@ fn place(plot: Rect, [across, up]: [f64; 2]) -> Pos2 {
 
 fn axes(painter: &Painter, plot: Rect) {
     let font = FontId::proportional(10.0);
-    let word = |v: i32| match v {
-        0 => "key".to_owned(),
-        v if v > 0 => format!("+{v}"),
-        v => format!("−{}", -v),
-    };
     for v in [-8, -6, -4, -2, 0, 2, 4] {
-        let colour = if v == 0 { KEY } else { LINE };
+        let colour = if v == 0 { KEY } else { GRID };
         let stroke = Stroke::new(0.5, colour);
         let at = place(plot, [f64::from(v); 2]);
         painter.hline(plot.x_range(), at.y, stroke);
@@ -83,7 +73,7 @@ fn axes(painter: &Painter, plot: Rect) {
         painter.text(
             beside,
             Align2::RIGHT_CENTER,
-            word(v),
+            level_mark(v),
             font.clone(),
             theme::SECOND,
         );
@@ -93,7 +83,7 @@ fn axes(painter: &Painter, plot: Rect) {
             painter.text(
                 below,
                 Align2::CENTER_TOP,
-                word(v),
+                level_mark(v),
                 font.clone(),
                 theme::SECOND,
             );

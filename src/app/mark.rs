@@ -3,10 +3,13 @@
 use super::theme;
 use crate::recipe::Framing;
 use egui::{
-    Align2, Color32, CursorIcon, FontId, PointerButton, Pos2, Rect, Response, Stroke, StrokeKind,
+    Color32, CursorIcon, FontId, Galley, PointerButton, Pos2, Rect, Response, Stroke, StrokeKind,
     Ui, Vec2, pos2, vec2,
 };
+use std::sync::Arc;
 
+/// How far a word's dark plate reaches around it.
+const RIM: f32 = 3.0;
 /// Smallest side of a region, in parts of the picture: anything less is a slip of the hand.
 const SMALLEST: f32 = 0.005;
 
@@ -148,7 +151,7 @@ impl Marks {
             for (width, colour) in [(3.0, Color32::from_black_alpha(160)), (1.0, Color32::WHITE)] {
                 painter.rect_stroke(rect, 0.0, Stroke::new(width, colour), StrokeKind::Middle);
             }
-            label(&painter, rect.left_top() + vec2(5.0, 4.0), word, Some(rect));
+            label(&painter, rect.left_top() + vec2(5.0, 4.0), word, rect);
         };
         for mark in &self.drawn {
             match mark {
@@ -174,33 +177,35 @@ impl Marks {
 
 /// A word on a dark plate to the right of a point, to its left where the picture ends.
 fn beside(painter: &egui::Painter, at: Pos2, gap: f32, word: &str, picture: Rect) {
-    let font = FontId::proportional(12.0);
-    let width = painter
-        .layout_no_wrap(word.to_owned(), font, theme::TEXT)
-        .size()
-        .x;
+    let galley = laid(painter, word);
+    let width = galley.size().x;
     let x = if at.x + gap + width > picture.right() {
         at.x - gap - width
     } else {
         at.x + gap
     };
-    label(painter, pos2(x, at.y - 8.0), word, None);
+    plate(painter, pos2(x, at.y - 8.0), galley);
 }
 
 /// A word on a dark plate; left out where it would not fit into `within`.
-fn label(painter: &egui::Painter, place: Pos2, word: &str, within: Option<Rect>) {
+fn label(painter: &egui::Painter, place: Pos2, word: &str, within: Rect) {
     if word.is_empty() {
         return;
     }
-    let font = FontId::proportional(12.0);
-    let galley = painter.layout_no_wrap(word.to_owned(), font, theme::TEXT);
-    let under = Align2::LEFT_TOP
-        .anchor_size(place, galley.size())
-        .expand(3.0);
-    let fits =
-        within.is_none_or(|r| under.width() + 8.0 < r.width() && under.height() + 8.0 < r.height());
-    if fits {
-        painter.rect_filled(under, 3.0, Color32::from_black_alpha(170));
-        painter.galley(place, galley, theme::TEXT);
+    let galley = laid(painter, word);
+    let size = galley.size() + Vec2::splat(2.0 * RIM + 8.0);
+    if size.x < within.width() && size.y < within.height() {
+        plate(painter, place, galley);
     }
+}
+
+fn laid(painter: &egui::Painter, word: &str) -> Arc<Galley> {
+    painter.layout_no_wrap(word.to_owned(), FontId::proportional(12.0), theme::TEXT)
+}
+
+/// Draws laid-out words with their left top at `place`.
+fn plate(painter: &egui::Painter, place: Pos2, galley: Arc<Galley>) {
+    let under = Rect::from_min_size(place, galley.size()).expand(RIM);
+    painter.rect_filled(under, 3.0, Color32::from_black_alpha(170));
+    painter.galley(place, galley, theme::TEXT);
 }

@@ -23,6 +23,10 @@ const HOVERED: Color32 = Color32::from_gray(76);
 const PRESSED: Color32 = Color32::from_gray(90);
 /// Lines between regions.
 pub(super) const LINE: Color32 = Color32::from_gray(64);
+/// Behind plots, their lines, and the line of key.
+pub(super) const GROUND: Color32 = Color32::from_gray(20);
+pub(super) const GRID: Color32 = Color32::from_gray(58);
+pub(super) const KEY: Color32 = Color32::from_gray(128);
 /// Borders of what can be typed into or ticked.
 const BORDER: Color32 = Color32::from_gray(116);
 /// Text.

@@ -33,12 +33,7 @@ pub fn execute(
         watch.check()?;
         match pass {
             Pass::Matrix(m) => matrix::cpu(frame, &matrix::Params::from(m)),
-            Pass::Lift(l) => lift::cpu(
-                frame,
-                &lift::Params {
-                    light: l.map(|v| v as f32),
-                },
-            ),
+            Pass::Lift(l) => lift::cpu(frame, &lift::Params::from(*l)),
             Pass::Sky(sky) => sky::cpu(
                 frame,
                 &sky::Params {
@@ -46,10 +41,7 @@ pub fn execute(
                     view: plan.view,
                 },
             ),
-            Pass::Gain(g) => {
-                let m = crate::colour::Matrix3::diagonal([*g; 3]);
-                matrix::cpu(frame, &matrix::Params::from(&m));
-            }
+            Pass::Gain(g) => matrix::cpu(frame, &matrix::Params::gain(*g)),
             Pass::Field(f) => {
                 #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
                 let fit = f.fit.as_ref().expect("a fitted plan");
@@ -74,10 +66,7 @@ fn scatter_pass(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<(), Cancelled> {
-    let border = match pass.outside {
-        None => scatter::Border::Mirror,
-        Some(levels) => scatter::Border::Level(levels.map(|v| v as f32)),
-    };
+    let border = scatter::Border::from(pass.outside);
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
     let fit = pass.fit.as_ref().expect("a fitted plan");
     if pass.stretched {
@@ -95,10 +84,7 @@ fn scatter_pass(
     let per_pixel = plan.pixels_per_radian(frame.width());
     match fit {
         ScatterFit::Round(mixtures) => {
-            let params = scatter::Params {
-                channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
-                border,
-            };
+            let params = scatter::Params::scaled(mixtures, per_pixel, border);
             scatter::cpu(frame, &params, &mut scratch.scatter, watch)
         }
         ScatterFit::Oriented(response) => {

@@ -1,7 +1,6 @@
 //! The light under a meter's spot.
 
 use super::Frame;
-use crate::colour::primaries::luminance;
 
 /// Lines that a pixel on the rim is cut into, to find how much of it the disc covers.
 const LINES: u8 = 16;
@@ -67,9 +66,8 @@ impl Disc {
     /// Mean luminance of a frame in it, working light.
     #[must_use]
     pub fn mean(self, frame: &Frame) -> f64 {
-        let [r, g, b] = frame.planes();
         let (width, height) = (frame.width(), frame.height());
-        let light = |i: usize| f64::from(luminance([r[i], g[i], b[i]]));
+        let light = |i: usize| f64::from(frame.luminance(i));
         let (sum, all) = self
             .covered(width, height)
             .fold((0.0, 0.0), |(sum, all), (i, part)| {

@@ -194,13 +194,18 @@ fn check(width: u64, height: u64, longest: u64, largest: u64) -> Result<(usize, 
 
 /// Text from outside as one short line: control characters become spaces.
 pub(super) fn one_line(text: &str) -> String {
+    in_one_line(text, 160)
+}
+
+/// A library's words in one line of `most` signs.
+pub(crate) fn in_one_line(text: &str, most: usize) -> String {
     let flat: String = text
         .chars()
         .map(|c| if c.is_control() { ' ' } else { c })
         .collect();
     let mut line: String = flat.split_whitespace().collect::<Vec<_>>().join(" ");
-    if line.chars().count() > 160 {
-        line = line.chars().take(159).chain(['…']).collect();
+    if line.chars().count() > most {
+        line = line.chars().take(most - 1).chain(['…']).collect();
     }
     line
 }

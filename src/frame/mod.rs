@@ -45,6 +45,7 @@ pub use encode::{
 };
 pub use encoding::{Encoding, UnknownEncoding};
 pub use exif::Exif;
+pub(crate) use limits::in_one_line;
 pub use limits::{
     MAX_CHANNELS, MAX_CODES, MAX_FILE_BYTES, MAX_PIXELS, MAX_PIXELS_SCALED, MAX_SIDE,
     MAX_SIDE_SCALED, ReadError,
@@ -53,6 +54,8 @@ pub use lut::{Lut, LutError, MAX_LUT_1D, MAX_LUT_3D, MAX_LUT_BYTES};
 pub use native::{Clipped, Native};
 pub use read_as::ReadAs;
 pub use resize::{PREVIEW, ResizeError, at_most, to_width};
+
+use crate::colour::primaries::luminance;
 
 /// An index beyond a picture's border, mirrored into `0..length`: the edge pixel is repeated.
 #[must_use]
@@ -149,6 +152,12 @@ impl Frame {
     pub fn pixel(&self, x: usize, y: usize) -> [f32; 3] {
         let i = y * self.width + x;
         [self.planes[0][i], self.planes[1][i], self.planes[2][i]]
+    }
+
+    /// Luminance at a place in the planes, rows from the top. Out of range panics, as slices do.
+    #[must_use]
+    pub fn luminance(&self, i: usize) -> f32 {
+        luminance([self.planes[0][i], self.planes[1][i], self.planes[2][i]])
     }
 }
 

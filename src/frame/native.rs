@@ -2,7 +2,6 @@
 
 use super::{Disc, Frame};
 use crate::colour::Matrix3;
-use crate::colour::primaries::luminance;
 use std::sync::Arc;
 
 /// The way from working light back to a file's own channels, and what was cut off there.
@@ -55,17 +54,16 @@ impl Native {
     /// a lamp smaller than the meter's spot. `frame` is the plainly decoded light.
     #[must_use]
     pub fn is_clipped(&self, disc: Disc, frame: &Frame) -> bool {
-        let Some(clipped) = &self.clipped else {
+        if self.clipped.is_none() {
             return false;
-        };
+        }
         let (width, height) = (frame.width(), frame.height());
-        let [r, g, b] = frame.planes();
-        let light = |i: usize| f64::from(luminance([r[i], g[i], b[i]])).max(0.0);
+        let light = |i: usize| f64::from(frame.luminance(i)).max(0.0);
         let (lost, all) = disc
             .covered(width, height)
             .fold((0.0, 0.0), |(lost, all), (i, part)| {
                 let light = part * light(i);
-                let cut_off = f64::from(u8::from(clipped.channels[i] != 0));
+                let cut_off = f64::from(u8::from(self.is_cut_off(i)));
                 (lost + cut_off * light, all + light)
             });
         // The pixel at the centre and its eight neighbours.
@@ -76,7 +74,7 @@ impl Native {
         let (near, count) = centre
             .pixels(width, height)
             .fold((0_usize, 0_usize), |(near, count), i| {
-                (near + usize::from(clipped.channels[i] != 0), count + 1)
+                (near + usize::from(self.is_cut_off(i)), count + 1)
             });
         2.0 * lost > all || 2 * near > count
     }

@@ -38,48 +38,50 @@ impl Limits {
         let least = [
             (
                 "invocations in a workgroup",
-                u64::from(limits.max_compute_invocations_per_workgroup),
-                u64::from(GROUP_SIZE),
+                limits.max_compute_invocations_per_workgroup,
+                GROUP_SIZE,
             ),
             (
                 "samples across in a workgroup",
-                u64::from(limits.max_compute_workgroup_size_x),
-                u64::from(GROUP_SIZE),
+                limits.max_compute_workgroup_size_x,
+                GROUP_SIZE,
             ),
             (
                 "samples down in a workgroup",
-                u64::from(limits.max_compute_workgroup_size_y),
-                u64::from(GROUP[1]),
+                limits.max_compute_workgroup_size_y,
+                GROUP[1],
             ),
             (
                 "storage buffers in a shader",
-                u64::from(limits.max_storage_buffers_per_shader_stage),
-                u64::from(BUFFERS),
+                limits.max_storage_buffers_per_shader_stage,
+                BUFFERS,
             ),
             (
                 "workgroups down",
-                u64::from(limits.max_compute_workgroups_per_dimension),
-                u64::from(GROUPS),
+                limits.max_compute_workgroups_per_dimension,
+                GROUPS,
             ),
-            ("bytes in a binding", binding, LEAST_BINDING),
-        ];
-        for (what, has, needs) in least {
+        ]
+        .map(|(what, has, needs)| (what, u64::from(has), u64::from(needs)));
+        let alignment = limits.min_storage_buffer_offset_alignment;
+        let short = |what, has, needs| GpuError::Limit {
+            adapter: adapter.to_owned(),
+            what,
+            has,
+            needs,
+        };
+        for (what, has, needs) in
+            least
+                .into_iter()
+                .chain([("bytes in a binding", binding, LEAST_BINDING)])
+        {
             if has < needs {
-                return Err(GpuError::Limit {
-                    adapter: adapter.to_owned(),
-                    what,
-                    has,
-                    needs,
-                });
+                return Err(short(what, has, needs));
             }
         }
-        if limits.min_storage_buffer_offset_alignment > ALIGNMENT {
-            return Err(GpuError::Limit {
-                adapter: adapter.to_owned(),
-                what: "bytes at least between bindings",
-                has: u64::from(limits.min_storage_buffer_offset_alignment),
-                needs: u64::from(ALIGNMENT),
-            });
+        if alignment > ALIGNMENT {
+            let what = "bytes at least between bindings";
+            return Err(short(what, alignment.into(), ALIGNMENT.into()));
         }
         Ok(Self {
             buffer: limits.max_buffer_size,

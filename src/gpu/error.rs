@@ -1,5 +1,6 @@
 //! Why there is no picture from graphics hardware, each in one sentence.
 
+use crate::frame::in_one_line;
 use crate::watch::Cancelled;
 
 /// Why graphics hardware made no picture.
@@ -77,9 +78,5 @@ impl From<wgpu::Error> for GpuError {
 
 /// A driver's words in one line.
 pub(super) fn one_line(text: &str) -> String {
-    let line = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    match line.char_indices().nth(300) {
-        Some((end, _)) => format!("{}…", &line[..end]),
-        None => line,
-    }
+    in_one_line(text, 301)
 }

@@ -41,6 +41,9 @@ use work::Work;
 /// light and 1/256 of key.
 pub const TOLERANCE: f64 = 2e-3;
 
+/// The pass without a shader.
+const DIRECTED: &str = "halos that have a direction";
+
 /// A device made ready to run plans.
 #[derive(Debug)]
 pub struct Executor {
@@ -177,7 +180,7 @@ fn shaderless(pass: &Pass) -> Option<&'static str> {
     match pass {
         Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
         Pass::Scatter(s) => match s.fit {
-            Some(ScatterFit::Oriented(_)) => Some("halos that have a direction"),
+            Some(ScatterFit::Oriented(_)) => Some(DIRECTED),
             Some(ScatterFit::Round(_)) | None => None,
         },
     }
@@ -187,14 +190,8 @@ fn run(pass: &Pass, plan: &Plan, picture: &Picture, work: &mut Work<'_>) -> Resu
     let view = plan.view;
     match pass {
         Pass::Matrix(m) => point::matrix(picture, &matrix::Params::from(m), work),
-        Pass::Gain(g) => {
-            let m = crate::colour::Matrix3::diagonal([*g; 3]);
-            point::matrix(picture, &matrix::Params::from(&m), work)
-        }
-        Pass::Lift(l) => {
-            let light = l.map(|v| v as f32);
-            point::lift(picture, &lift::Params { light }, work)
-        }
+        Pass::Gain(g) => point::matrix(picture, &matrix::Params::gain(*g), work),
+        Pass::Lift(l) => point::lift(picture, &lift::Params::from(*l), work),
         Pass::Sky(sky) => point::sky(picture, &sky::Params { sky, view }, work),
         Pass::Field(f) => {
             #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
@@ -211,10 +208,7 @@ fn scatter_pass(
     picture: &Picture,
     work: &mut Work<'_>,
 ) -> Result<(), GpuError> {
-    let border = match pass.outside {
-        None => Border::Mirror,
-        Some(levels) => Border::Level(levels.map(|v| v as f32)),
-    };
+    let border = Border::from(pass.outside);
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
     let fit = pass.fit.as_ref().expect("a fitted plan");
     match fit {
@@ -228,12 +222,9 @@ fn scatter_pass(
         }
         ScatterFit::Round(mixtures) => {
             let per_pixel = plan.pixels_per_radian(picture.width());
-            let params = kernel::Params {
-                channels: mixtures.each_ref().map(|m| m.scaled(per_pixel)),
-                border,
-            };
+            let params = kernel::Params::scaled(mixtures, per_pixel, border);
             scatter::scatter(picture, &params, work)
         }
-        ScatterFit::Oriented(_) => Err(GpuError::Unsupported("halos that have a direction")),
+        ScatterFit::Oriented(_) => Err(GpuError::Unsupported(DIRECTED)),
     }
 }

@@ -1,9 +1,9 @@
 //! The halos of a wide lens: laid out in direction cosines, scattered there, read back.
 
-use super::GpuError;
 use super::picture::{Picture, Plane, bands};
 use super::scatter::{scatter, total};
 use super::work::Work;
+use super::{DIRECTED, GpuError};
 use crate::kernels::stretch::Params;
 use crate::kernels::stretch::twin::{Laid, SHADER};
 
@@ -20,7 +20,7 @@ pub(super) fn stretch(
 ) -> Result<(), GpuError> {
     let size = [picture.width(), picture.height()];
     let laid = params.laid(size);
-    let laid = laid.ok_or(GpuError::Unsupported("halos that have a direction"))?;
+    let laid = laid.ok_or(GpuError::Unsupported(DIRECTED))?;
     // Rows bow: a shader is given a plane whole.
     let (needs, limit) = (picture.planes[0].bytes(), work.limits().binding);
     if needs > limit {

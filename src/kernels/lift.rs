@@ -16,6 +16,14 @@ pub struct Params {
     pub light: [f32; 3],
 }
 
+impl From<[f64; 3]> for Params {
+    fn from(light: [f64; 3]) -> Self {
+        Self {
+            light: light.map(|v| v as f32),
+        }
+    }
+}
+
 /// The same on graphics hardware: `shaders/lift.wgsl`.
 pub const SHADER: Shader = Shader {
     name: "lift",

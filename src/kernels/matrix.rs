@@ -24,6 +24,14 @@ impl From<&Matrix3> for Params {
     }
 }
 
+impl Params {
+    /// A factor on all light.
+    #[must_use]
+    pub fn gain(factor: f64) -> Self {
+        Self::from(&Matrix3::diagonal([factor; 3]))
+    }
+}
+
 /// The same on graphics hardware: `shaders/matrix.wgsl`.
 pub const SHADER: Shader = Shader {
     name: "matrix",

@@ -75,6 +75,13 @@ pub enum Border {
     Level([f32; 3]),
 }
 
+impl From<Option<[f64; 3]>> for Border {
+    /// As a plan tells what lies outside the frame: nothing mirrors it.
+    fn from(outside: Option<[f64; 3]>) -> Self {
+        outside.map_or(Self::Mirror, |levels| Self::Level(levels.map(|v| v as f32)))
+    }
+}
+
 /// What is scattered, and how: one mixture a channel, σ in pixels.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Params {
@@ -85,6 +92,17 @@ pub struct Params {
 }
 
 pub use twin::SHADER;
+
+impl Params {
+    /// Of mixtures whose sigmas are in radians, for pixels of which `per_radian` make one.
+    #[must_use]
+    pub fn scaled(mixtures: &[Mixture; 3], per_radian: f64, border: Border) -> Self {
+        Self {
+            channels: mixtures.each_ref().map(|m| m.scaled(per_radian)),
+            border,
+        }
+    }
+}
 
 /// Buffers and filters, kept from one call to the next: a second frame of the same size allocates
 /// nothing, and with the same parameters designs nothing.

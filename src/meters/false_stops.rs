@@ -19,9 +19,8 @@
 
 use super::painted::{Entry, Painted};
 use super::reduced::{Channel, Reduced};
-use crate::colour::primaries::luminance;
 use crate::frame::Frame;
-use crate::units::signed;
+use crate::units::level_mark;
 use rayon::prelude::*;
 
 /// Levels either way of key that have a band.
@@ -68,14 +67,13 @@ pub fn colour(light: f32) -> [u8; 3] {
 #[must_use]
 pub fn paint(frame: &Frame) -> Painted {
     let (width, height) = (frame.width(), frame.height());
-    let [r, g, b] = frame.planes();
     let mut rgba = vec![u8::MAX; 4 * width * height];
     rgba.par_chunks_exact_mut(4 * width)
         .enumerate()
         .for_each(|(y, row)| {
             for (x, pixel) in row.chunks_exact_mut(4).enumerate() {
                 let i = y * width + x;
-                pixel[..3].copy_from_slice(&colour(luminance([r[i], g[i], b[i]])));
+                pixel[..3].copy_from_slice(&colour(frame.luminance(i)));
             }
         });
     Painted {
@@ -104,8 +102,7 @@ pub fn legend() -> [Entry; COUNT] {
         let word = match level {
             _ if level < -REACH => "under".to_owned(),
             _ if level > REACH => "over".to_owned(),
-            0 => "key".to_owned(),
-            _ => signed(middle, 0),
+            _ => level_mark(level.into()),
         };
         Entry {
             colour,

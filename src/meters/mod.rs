@@ -146,9 +146,8 @@ fn reduced(frame: &Frame, width: usize, gain: f64) -> (usize, usize, Vec<f32>) {
     let small = to_width(frame, width.clamp(1, frame.width()));
     let frame = small.as_ref().unwrap_or(frame);
     let scale = (1.0 / gain.max(f64::MIN_POSITIVE)) as f32;
-    let [r, g, b] = frame.planes();
-    let light = (0..r.len())
-        .map(|i| scale * crate::colour::primaries::luminance([r[i], g[i], b[i]]))
+    let light = (0..frame.width() * frame.height())
+        .map(|i| scale * frame.luminance(i))
         .collect();
     (frame.width(), frame.height(), light)
 }

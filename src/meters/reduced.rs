@@ -16,7 +16,6 @@
 //! assert!((low.get() + 1.0).abs() < 1e-5 && middle.get().abs() < 1e-5);
 //! ```
 
-use crate::colour::primaries::luminance;
 use crate::frame::{Frame, PREVIEW, at_most, to_width};
 use crate::units::{OutOfRange, Stops};
 
@@ -78,10 +77,8 @@ impl Reduced {
             w
         };
         let frame = to_width(&frame, width).unwrap_or_else(|_| frame.into_owned());
-        let [r, g, b] = frame.planes();
-        let luminance = (0..r.len())
-            .map(|i| luminance([r[i], g[i], b[i]]))
-            .collect();
+        let pixels = frame.width() * frame.height();
+        let luminance = (0..pixels).map(|i| frame.luminance(i)).collect();
         Self { frame, luminance }
     }
 

@@ -232,3 +232,23 @@ proptest! {
         }
     }
 }
+
+/// The light of a code of 0 to 1, IEC 61966-2-1.
+pub(crate) fn srgb_light(code: f64) -> f64 {
+    if code <= 0.04045 {
+        code / 12.92
+    } else {
+        ((code + 0.055) / 1.055).powf(2.4)
+    }
+}
+
+/// The 8-bit code of light, by the same.
+pub(crate) fn srgb_code(light: f64) -> u8 {
+    let light = light.clamp(0.0, 1.0);
+    let code = if light <= 0.003_130_8 {
+        12.92 * light
+    } else {
+        1.055 * light.powf(1.0 / 2.4) - 0.055
+    };
+    (255.0 * code).round() as u8
+}

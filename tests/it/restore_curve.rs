@@ -10,6 +10,7 @@ mod pins;
 // Recipes and the command.
 mod recipes;
 
+use crate::colour::{srgb_code, srgb_light};
 use crate::frame::png8;
 use foreglass::colour::primaries::{LUMA64, Space};
 use foreglass::frame::restore::{Ask, Pin, Restored, restore};
@@ -80,25 +81,6 @@ const TONES: [(&str, Tone); 5] = [
     ("strong", strong),
     ("S", s_shaped),
 ];
-
-// IEC 61966-2-1.
-fn srgb_light(code: f64) -> f64 {
-    if code <= 0.04045 {
-        code / 12.92
-    } else {
-        ((code + 0.055) / 1.055).powf(2.4)
-    }
-}
-
-fn srgb_code(light: f64) -> u8 {
-    let light = light.clamp(0.0, 1.0);
-    let code = if light <= 0.003_130_8 {
-        12.92 * light
-    } else {
-        1.055 * light.powf(1.0 / 2.4) - 0.055
-    };
-    (255.0 * code).round() as u8
-}
 
 const fn level(patch: usize) -> f64 {
     patch as f64 * 0.25 - 7.0

@@ -1,22 +1,19 @@
 //! The scopes' drawings: axes, traces, loci. All from shares that the meters read in linear light.
 
 use super::density::{Density, brightness};
+use crate::app::theme::{GRID, GROUND, KEY};
 use crate::app::{fields, theme};
 use crate::meters::chromaticity::{CELL, CELLS, Lamp, planckian_locus, spectral_locus};
 use crate::meters::histogram::Counts;
 use crate::meters::waveform::Waveform;
 use crate::meters::{Axis, Channel};
 use crate::session::Scopes;
-use crate::units::Stops;
+use crate::units::{Stops, level_mark};
 use egui::{
     Align2, Color32, FontId, Painter, Pos2, Rect, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2,
 };
 use std::sync::Arc;
 
-/// Behind the traces.
-const GROUND: Color32 = Color32::from_gray(20);
-const LINE: Color32 = Color32::from_gray(58);
-const KEY: Color32 = Color32::from_gray(128);
 /// Colours of the channels: told apart by lightness too.
 const RED: Color32 = Color32::from_rgb(232, 118, 100);
 const GREEN: Color32 = Color32::from_rgb(140, 214, 132);
@@ -109,14 +106,11 @@ pub(super) fn histograms(ui: &mut Ui, scopes: &Arc<Scopes>, colours: bool) {
         .fold(0.0_f64, |a, b| a.max(*b))
         .max(1e-6);
     let x = |level: f64| plot.left() + axis.part(Stops::clamped(level)) as f32 * plot.width();
-    for level in (-8..=8).map(f64::from) {
-        let stroke = Stroke::new(1.0, if level == 0.0 { KEY } else { LINE });
+    for mark in -8..=8 {
+        let level = f64::from(mark);
+        let stroke = Stroke::new(1.0, if mark == 0 { KEY } else { GRID });
         painter.vline(x(level), plot.y_range(), stroke);
-        let word = if level == 0.0 {
-            "key".to_owned()
-        } else {
-            whole(level)
-        };
+        let word = level_mark(mark);
         let at = pos2(x(level), plot.bottom() + 9.0);
         painter.text(
             at,
@@ -293,15 +287,12 @@ fn name(painter: &Painter, rect: Rect, title: &str) {
 
 /// Lines of level, every two stops, with their figures.
 fn levels(painter: &Painter, plot: Rect, axis: &Axis) {
-    for level in (-4..=4).map(|n| 2.0 * f64::from(n)) {
+    for mark in (-8..=8).step_by(2) {
+        let level = f64::from(mark);
         let y = plot.bottom() - axis.part(Stops::clamped(level)) as f32 * plot.height();
-        let stroke = Stroke::new(1.0, if level == 0.0 { KEY } else { LINE });
+        let stroke = Stroke::new(1.0, if mark == 0 { KEY } else { GRID });
         painter.hline(plot.x_range(), y, stroke);
-        let word = if level == 0.0 {
-            "key".to_owned()
-        } else {
-            whole(level)
-        };
+        let word = level_mark(mark);
         let at = pos2(
             plot.left() - 4.0,
             y.clamp(plot.top() + 6.0, plot.bottom() - 6.0),
@@ -338,10 +329,6 @@ fn beyond(painter: &Painter, plot: Rect, under: f64, over: f64) {
             painter.text(at, align, text, font.clone(), theme::SECOND);
         }
     }
-}
-
-fn whole(level: f64) -> String {
-    format!("{level:+.0}").replace('-', "\u{2212}")
 }
 
 fn percent(part: f64) -> String {

@@ -6,7 +6,7 @@ use crate::meters::histogram::Histogram;
 use crate::meters::spot::Contrast;
 use crate::meters::waveform::Waveform;
 use crate::meters::{Channel, Effect};
-use crate::units::{Stops, signed};
+use crate::units::{Stops, level_mark, signed};
 
 /// Signs of a bar's last eighth.
 const EIGHTHS: [char; 8] = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉'];
@@ -162,18 +162,10 @@ fn by_stops(histogram: &Histogram) -> Vec<(String, f64)> {
     for stops in (whole(0)..=whole(axis.bins() - 1)).rev() {
         let inside = counts.shares.iter().enumerate();
         let share = inside.filter(|(bin, _)| whole(*bin) == stops).map(|b| b.1);
-        rows.push((stop_word(stops), share.sum()));
+        rows.push((level_mark(stops), share.sum()));
     }
     rows.push(("under".to_owned(), counts.under));
     rows
-}
-
-fn stop_word(stops: i32) -> String {
-    if stops == 0 {
-        "key".to_owned()
-    } else {
-        signed(f64::from(stops), 0)
-    }
 }
 
 /// A bar for a part of the longest.
@@ -216,7 +208,7 @@ fn waveform(name: &str, waveform: &Waveform) -> String {
             let word = match stops {
                 s if s > high => "over".to_owned(),
                 s if s < low => "under".to_owned(),
-                s => stop_word(s),
+                s => level_mark(s),
             };
             (word, signs)
         })

@@ -6,7 +6,7 @@ use crate::handover::page::{Area, Ink, Item, Page};
 use crate::meters::histogram::Histogram;
 use crate::meters::waveform::Waveform;
 use crate::meters::{Axis, Channel};
-use crate::units::{Stops, signed, trimmed};
+use crate::units::{Stops, level_mark, trimmed};
 
 /// Room for the levels beside a panel, mm.
 const SIDE: f64 = 8.0;
@@ -42,14 +42,6 @@ fn marks(axis: &Axis, step: i32) -> impl Iterator<Item = i32> {
 fn label_step(axis: &Axis) -> i32 {
     let [low, high] = axis.ends().map(Stops::get);
     ((high - low) / 9.0).ceil().max(1.0) as i32
-}
-
-fn mark_word(stops: i32) -> String {
-    if stops == 0 {
-        "key".to_owned()
-    } else {
-        signed(f64::from(stops), 0)
-    }
 }
 
 /// A waveform: luminance above, red, green and blue below.
@@ -121,7 +113,7 @@ fn panel(page: &mut Page, area: Area, waveform: &Waveform, channel: Channel, lab
         let part = axis.part(Stops::clamped(f64::from(stops)));
         let y = area.y + area.height * (1.0 - part);
         let at = [area.x - 1.0, y + 0.6];
-        label(page, LABEL, At::Right, at, &mark_word(stops));
+        label(page, LABEL, At::Right, at, &level_mark(stops));
     }
     if labelled {
         let over = [area.x - 1.0, area.y - OFF + 0.4];
@@ -157,7 +149,7 @@ pub fn histogram_page(scene: &Scene, histogram: &Histogram) -> Page {
         upright(&mut p, [x, area.y], area.height, weight, ink);
         if stops.rem_euclid(step) == 0 {
             let at = [x, below + 2.6];
-            label(&mut p, LABEL, At::Middle, at, &mark_word(stops));
+            label(&mut p, LABEL, At::Middle, at, &level_mark(stops));
         }
     }
     // One scale for all channels, so that their heights can be compared.

@@ -1,6 +1,7 @@
 //! Scenes of more light than a file holds, and the files that a camera would make of them.
 
 use super::jpeg;
+use crate::colour::srgb_code;
 use foreglass::colour::primaries::Space;
 use foreglass::frame::{Encoding, Frame, Still, read_bytes};
 
@@ -71,19 +72,8 @@ pub(super) fn truth(pixels: &[[f64; 3]], (w, h): (usize, usize)) -> Frame {
     Frame::from_planes(w, h, [plane(0), plane(1), plane(2)])
 }
 
-/// IEC 61966-2-1, 8 bits.
-pub(super) fn code(light: f64) -> u8 {
-    let v = light.clamp(0.0, 1.0);
-    let code = if v <= 0.003_130_8 {
-        12.92 * v
-    } else {
-        1.055 * v.powf(1.0 / 2.4) - 0.055
-    };
-    (255.0 * code).round() as u8
-}
-
 pub(super) fn codes(pixels: &[[f64; 3]]) -> Vec<u8> {
-    pixels.iter().flatten().map(|v| code(*v)).collect()
+    pixels.iter().flatten().map(|v| srgb_code(*v)).collect()
 }
 
 /// A kind of file.

@@ -1,6 +1,7 @@
 //! False stops and differences: what colour stands for what, and whether every eye tells them apart.
 
 use super::{even, grey};
+use crate::colour::srgb_light;
 use crate::plan::{render, setup};
 use foreglass::colour::Xyz;
 use foreglass::meters::difference::Difference;
@@ -43,14 +44,7 @@ fn times(m: &[[f64; 3]; 3], v: [f64; 3]) -> [f64; 3] {
 
 /// A colour as an eye sees it.
 fn seen(colour: [u8; 3], eye: &[[f64; 3]; 3]) -> Xyz {
-    let light = colour.map(|code| {
-        let c = f64::from(code) / 255.0;
-        if c <= 0.04045 {
-            c / 12.92
-        } else {
-            ((c + 0.055) / 1.055).powf(2.4)
-        }
-    });
+    let light = colour.map(|code| srgb_light(f64::from(code) / 255.0));
     let seen = times(eye, light).map(|v| v.clamp(0.0, 1.0));
     Xyz::from(times(&TO_XYZ, seen))
 }
