@@ -29,6 +29,16 @@ fn a_jpeg_in_strips_is_one_picture() {
             ..Output::for_kind(Kind::Jpeg)
         };
         let bytes = bytes_of(Kind::Jpeg, &frame, &output);
+        // Decoders forgive markers out of turn: they run through RST0 to RST7 (ITU-T T.81, B.1.1.3).
+        let scan = bytes.windows(2).position(|w| w == [0xFF, 0xDA]).unwrap();
+        let restarts = bytes[scan..].windows(2).filter(|w| w[0] == 0xFF);
+        let restarts: Vec<u8> = restarts
+            .map(|w| w[1])
+            .filter(|m| m & 0xF8 == 0xD0)
+            .collect();
+        let strips = height.div_ceil(128);
+        let wanted: Vec<u8> = (0..strips - 1).map(|n| 0xD0 + (n % 8) as u8).collect();
+        assert_eq!(restarts, wanted, "{width} × {height}");
         let read = image::load_from_memory(&bytes).unwrap().to_rgb8();
         let size = (read.width() as usize, read.height() as usize);
         assert_eq!(size, (width, height));
