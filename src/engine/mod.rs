@@ -78,6 +78,7 @@ impl From<ReferenceError> for EngineError {
 #[derive(Debug, Default)]
 pub struct Engine {
     scratch: Mutex<cpu::Scratch>,
+    kept: Mutex<cpu::Kept>,
     passed_over: Mutex<Option<GpuError>>,
 }
 
@@ -92,6 +93,12 @@ pub fn plan(setup: &Setup, width: usize, height: usize) -> Plan {
 #[must_use]
 pub fn plan_over(setup: &Setup, view: View) -> Plan {
     lower(setup, view).simplify().fit()
+}
+
+/// The same, with what was fitted for the `last` plan: a change of one control fits only what depends on it.
+#[must_use]
+pub fn plan_after(setup: &Setup, view: View, last: &Plan) -> Plan {
+    lower(setup, view).simplify().fit_after(last)
 }
 
 /// What was found, once somebody has looked.
@@ -113,6 +120,11 @@ fn found(
         *found = None;
     }
     found.get_or_insert_with(|| find().map(Arc::new)).clone()
+}
+
+/// Graphics hardware, where there is some.
+fn hardware() -> Result<Arc<Executor>, GpuError> {
+    found(&HARDWARE, gpu::find_hardware, false)
 }
 
 /// Whether there is graphics hardware, or software in its stead, for [`Choice::Gpu`].
@@ -167,6 +179,35 @@ impl Engine {
         let mut scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);
         cpu::execute(plan, &mut frame, &mut scratch, watch)?;
         Ok((frame, Used::Cpu))
+    }
+
+    /// As [`Engine::render`], of a frame that stays and will be asked for again through other glass: what did not change
+    /// since the last call is kept, at the cost of up to twice the frame's size in memory.
+    ///
+    /// # Errors
+    /// As [`Engine::render`].
+    pub fn preview(
+        &self,
+        frame: &Arc<Frame>,
+        plan: &Plan,
+        choice: Choice,
+        watch: &Watch,
+    ) -> Result<(Frame, Used), EngineError> {
+        match choice {
+            Choice::Cpu => {}
+            Choice::Auto
+                if matches!(hardware(), Err(GpuError::NoAdapter | GpuError::Software(_))) =>
+            {
+                self.pass_over(None);
+            }
+            Choice::Auto | Choice::Gpu | Choice::Reference => {
+                return self.render((**frame).clone(), plan, choice, watch);
+            }
+        }
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);
+        let picture = cpu::again(plan, frame, (&mut kept, &mut scratch), watch)?;
+        Ok((picture, Used::Cpu))
     }
 
     /// Why graphics hardware that is there did not make the last picture that was asked of whatever is

@@ -12,6 +12,7 @@ use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, Used, Watch};
 use crate::frame::restore::Ask;
 use crate::meters::Region;
+use crate::plan::Plan;
 use crate::recipe::Framing;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
@@ -143,6 +144,7 @@ impl Drop for Renderer {
 fn work(desk: &Desk, teller: &Teller) {
     let mut worker = Worker {
         engine: Engine::default(),
+        plan: None,
         fine_took: Duration::MAX,
         still: 0,
         cut: None,
@@ -173,6 +175,8 @@ pub struct Ran {
 
 struct Worker {
     engine: Engine,
+    /// The plan of the last order, whose fits serve again where their law is the same.
+    plan: Option<Plan>,
     /// How long the last fine picture took.
     fine_took: Duration,
     still: u64,
@@ -183,7 +187,7 @@ struct Worker {
 impl Worker {
     fn serve(&mut self, desk: &Desk, teller: &Teller, order: &Order) -> Result<(), EngineError> {
         let Some(wanted) = &order.picture else {
-            self.report(teller, order, None);
+            Self::report(teller, order, None);
             return Ok(());
         };
         if self.still != wanted.known.still() {
@@ -200,7 +204,11 @@ impl Worker {
             details.push(Detail::Full);
         }
         // The plan knows angles, not pixels: one serves every size.
-        let plan = engine::plan_over(&order.setup, framing.view());
+        let plan = match self.plan.take() {
+            Some(last) => engine::plan_after(&order.setup, framing.view(), &last),
+            None => engine::plan_over(&order.setup, framing.view()),
+        };
+        let plan = &*self.plan.insert(plan);
         for (i, &detail) in details.iter().enumerate() {
             let Some(watch) = desk.begin(i == 0) else {
                 return Ok(());
@@ -213,9 +221,12 @@ impl Worker {
             }
             let frame = ladder.at(detail);
             watch.check()?;
-            let (picture, used) =
-                self.engine
-                    .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
+            let (picture, used) = if detail == Detail::Preview {
+                self.engine.preview(&frame, plan, Choice::Auto, &watch)?
+            } else {
+                let frame = (*frame).clone();
+                self.engine.render(frame, plan, Choice::Auto, &watch)?
+            };
             watch.check()?;
             let ran = Ran {
                 used,
@@ -252,7 +263,7 @@ impl Worker {
                 let face = order.wants.face.map_or(Some(Region::WHOLE), |face| {
                     framing.region(face.sides()).and_then(Region::new)
                 });
-                let scopes = Scopes::of([&frame, &picture], &order.setup, &plan, face);
+                let scopes = Scopes::of([&frame, &picture], &order.setup, plan, face);
                 teller.tell(Event::Scopes {
                     number: order.number,
                     scopes: Arc::new(scopes),
@@ -260,7 +271,7 @@ impl Worker {
             }
             if i == 0 {
                 // Behind the first picture, which is what is waited for.
-                self.report(teller, order, Some(framing));
+                Self::report(teller, order, Some(framing));
             }
         }
         Ok(())
@@ -286,7 +297,7 @@ impl Worker {
         cut
     }
 
-    fn report(&self, teller: &Teller, order: &Order, framing: Option<&Framing>) {
+    fn report(teller: &Teller, order: &Order, framing: Option<&Framing>) {
         let report = Report::of(&order.setup, framing, order.unapplied.clone());
         teller.tell(Event::Report {
             number: order.number,
