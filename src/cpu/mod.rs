@@ -29,8 +29,13 @@ pub fn execute(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<(), Cancelled> {
+    let all: f32 = plan.passes.iter().map(cost).sum();
+    let mut done = 0.0;
     for pass in &plan.passes {
         watch.check()?;
+        let from = done / all;
+        done += cost(pass);
+        let watch = &watch.part(from, done / all);
         match pass {
             Pass::Matrix(m) => matrix::cpu(frame, &matrix::Params::from(m)),
             Pass::Lift(l) => lift::cpu(frame, &lift::Params::from(*l)),
@@ -55,8 +60,17 @@ pub fn execute(
             }
             Pass::Scatter(s) => scatter_pass(s, plan, frame, scratch, watch)?,
         }
+        watch.set_progress(1.0);
     }
     Ok(())
+}
+
+/// What a pass takes, about, against one that looks at each pixel once.
+const fn cost(pass: &Pass) -> f32 {
+    match pass {
+        Pass::Scatter(_) => 8.0,
+        Pass::Matrix(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Gain(_) | Pass::Field(_) => 1.0,
+    }
 }
 
 fn scatter_pass(

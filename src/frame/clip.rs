@@ -155,7 +155,8 @@ fn find<T: Code>(codes: &[T], shape: Shape, lossy: bool) -> Option<Cut> {
 
 /// How many pixels have each code, for each colour.
 fn histograms<T: Code>(codes: &[T], shape: Shape) -> Vec<Vec<u32>> {
-    let zero = || vec![vec![0_u32; 1 << T::BITS]; shape.colours()];
+    // Neighbours are often alike, and a count waits for the one before it: they count in turn.
+    let zero = || [(); 2].map(|()| vec![vec![0_u32; 1 << T::BITS]; shape.colours()]);
     let added = |mut a: Vec<Vec<u32>>, b: Vec<Vec<u32>>| {
         for (a, b) in a.iter_mut().flatten().zip(b.iter().flatten()) {
             *a += b;
@@ -167,14 +168,15 @@ fn histograms<T: Code>(codes: &[T], shape: Shape) -> Vec<Vec<u32>> {
     codes
         .par_chunks(rows * shape.width * shape.channels)
         .fold(zero, |mut counts, piece| {
-            for pixel in piece.chunks_exact(shape.channels) {
-                for (counts, code) in counts.iter_mut().zip(pixel) {
+            for (n, pixel) in piece.chunks_exact(shape.channels).enumerate() {
+                for (counts, code) in counts[n % 2].iter_mut().zip(pixel) {
                     counts[(*code).into()] += 1;
                 }
             }
             counts
         })
-        .reduce(zero, added)
+        .map(|[even, odd]| added(even, odd))
+        .reduce(Vec::new, |a, b| if a.is_empty() { b } else { added(a, b) })
 }
 
 /// The code at which a channel ends; None where it does not come to an end.

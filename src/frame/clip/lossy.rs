@@ -12,78 +12,174 @@
 //!   connected samples just under the ceiling counts where it touches seeds more than twice as often as
 //!   light that is darker by no more than twice the tolerance again, and holds at most [`SPREAD`] samples
 //!   for every touch.
+//!
+//! Most of a picture is not near a ceiling: the first pass, on all cores, finds seeds, and everything after it
+//! looks only at what lies beside them.
 
-use super::{Code, Shape};
+use super::{Code, Shape, at_ceiling};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Codes of 8 bits within which a sample may belong to the ceiling; twice that where another channel is at
 /// its own, for colour at half size moves one against the other.
 pub(super) const TOLERANCE: usize = 12;
 /// Samples for each touch with a seed that a group may hold.
 const SPREAD: usize = 8;
+/// Rows that a core looks at in one go.
+const BAND: usize = 64;
 
 /// What a sample is, from nothing to a seed.
 #[derive(Clone, Copy, PartialEq, Eq)]
+#[repr(u8)]
 enum State {
+    /// Not looked at.
+    Unknown,
     /// Well under the ceiling.
     Dark,
     /// A little under what could belong to it.
     Soft,
     /// Near enough to belong to the ceiling.
     Near,
-    /// Looked at.
-    Seen,
+    /// Near, and in a group.
+    Grouped,
     /// At the ceiling.
     Seed,
 }
 
-/// The pixels whose samples were clipped; `least` are the lowest codes at the ceilings.
-pub(super) fn marks<T: Code>(codes: &[T], shape: Shape, least: &[usize]) -> Vec<u8> {
-    let bits = if least.len() == 1 {
-        [7, 0, 0]
-    } else {
-        [1, 2, 4]
-    };
-    let mut marks = vec![0_u8; shape.width * shape.height];
-    for (c, bit) in bits.into_iter().enumerate().take(least.len()) {
-        if least[c] == usize::MAX {
-            continue;
-        }
-        let mut states = states(codes, shape, least, c);
-        let kept = groups(&mut states, shape);
-        marks
-            .par_iter_mut()
-            .zip(&states)
-            .filter(|(_, state)| **state == State::Seed)
-            .for_each(|(mark, _)| *mark |= bit);
-        for i in kept {
-            marks[i] |= bit;
-        }
-    }
-    marks
+impl State {
+    const ALL: [Self; 6] = [
+        Self::Unknown,
+        Self::Dark,
+        Self::Soft,
+        Self::Near,
+        Self::Grouped,
+        Self::Seed,
+    ];
 }
 
-fn states<T: Code>(codes: &[T], shape: Shape, least: &[usize], c: usize) -> Vec<State> {
-    let Shape {
-        width,
-        height,
-        channels,
-    } = shape;
-    let tolerance = TOLERANCE * T::STEP;
-    let top = least[c];
-    // Most of a picture is darker than anything that matters here.
-    let dark = top.saturating_sub(4 * tolerance);
-    let state = |pixel: &[T]| {
-        let code: usize = pixel[c].into();
-        if code < dark {
-            return State::Dark;
+/// The pixels whose samples were clipped; `least` are the lowest codes at the ceilings.
+pub(super) fn marks<T: Code>(codes: &[T], shape: Shape, least: &[usize]) -> Vec<u8> {
+    let mut seeds = vec![0_u8; shape.width * shape.height];
+    let picture = Picture {
+        codes,
+        shape,
+        least,
+    };
+    seeds
+        .par_chunks_mut(BAND * shape.width)
+        .enumerate()
+        .for_each(|(n, band)| picture.seeds(n * BAND, band));
+    let channels: Vec<usize> = (0..least.len())
+        .filter(|c| least[*c] != usize::MAX)
+        .collect();
+    let kept: Vec<Vec<usize>> = channels
+        .par_iter()
+        .map(|c| Groups::new(picture, &seeds, *c).kept())
+        .collect();
+    for (c, kept) in channels.into_iter().zip(kept) {
+        for i in kept {
+            seeds[i] |= picture.bits(c);
         }
-        if code >= top {
+    }
+    seeds
+}
+
+/// The samples and their ceilings.
+struct Picture<'a, T> {
+    codes: &'a [T],
+    shape: Shape,
+    least: &'a [usize],
+}
+
+impl<T> Clone for Picture<'_, T> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<T> Copy for Picture<'_, T> {}
+
+impl<T: Code> Picture<'_, T> {
+    /// A channel's bit; grey light is all three.
+    const fn bits(&self, c: usize) -> u8 {
+        if self.least.len() == 1 { 7 } else { 1 << c }
+    }
+
+    fn row(&self, y: usize) -> &[T] {
+        let row = self.shape.width * self.shape.channels;
+        &self.codes[y * row..(y + 1) * row]
+    }
+
+    /// Marks the seeds of a band of rows that begins at `top`.
+    fn seeds(&self, top: usize, band: &mut [u8]) {
+        let Shape {
+            width,
+            height,
+            channels,
+        } = self.shape;
+        let mut found = 0;
+        let rows = top..top + band.len() / width;
+        for (marks, y) in band.chunks_exact_mut(width).zip(rows.clone()) {
+            for (mark, pixel) in marks.iter_mut().zip(self.row(y).chunks_exact(channels)) {
+                *mark = at_ceiling(pixel, self.least);
+                found |= *mark;
+            }
+        }
+        let around = rows.start.saturating_sub(2)..(rows.end + 2).min(height);
+        for c in 0..self.least.len() {
+            let bits = self.bits(c);
+            if found & bits == 0 {
+                continue;
+            }
+            // What every sample counts for or against the seeds around it.
+            let says: Vec<i8> = around.clone().flat_map(|y| self.says(y, c)).collect();
+            let mut sums = vec![0_i8; width];
+            for (marks, y) in band.chunks_exact_mut(width).zip(rows.clone()) {
+                if marks.iter().all(|mark| mark & bits == 0) {
+                    continue;
+                }
+                // Five rows, then five columns: at most 75, at least −25.
+                sums.fill(0);
+                let five = y.saturating_sub(2) - around.start..(y + 3).min(height) - around.start;
+                for says in five.map(|v| &says[v * width..(v + 1) * width]) {
+                    sums.iter_mut().zip(says).for_each(|(sum, s)| *sum += s);
+                }
+                let seeds = marks.iter_mut().enumerate();
+                for (x, mark) in seeds.filter(|(_, mark)| **mark & bits != 0) {
+                    let around = &sums[x.saturating_sub(2)..(x + 3).min(width)];
+                    if around.iter().map(|s| i16::from(*s)).sum::<i16>() < 0 {
+                        *mark &= !bits;
+                    }
+                }
+            }
+        }
+    }
+
+    fn says(&self, y: usize, c: usize) -> impl Iterator<Item = i8> {
+        let (top, tolerance) = (self.least[c], TOLERANCE * T::STEP);
+        let pixels = self.row(y).chunks_exact(self.shape.channels);
+        pixels.map(move |pixel| {
+            let code: usize = pixel[c].into();
+            if code >= top {
+                3
+            } else {
+                -i8::from(code + tolerance >= top)
+            }
+        })
+    }
+
+    /// What a sample is that is marked or not.
+    fn state(&self, i: usize, c: usize, seeds: &[u8]) -> State {
+        if seeds[i] & self.bits(c) != 0 {
             return State::Seed;
         }
+        let pixel = &self.codes[i * self.shape.channels..][..self.shape.channels];
+        let (top, tolerance) = (self.least[c], TOLERANCE * T::STEP);
+        let code: usize = pixel[c].into();
         // How far under the ceiling a sample may lie here.
-        let other = (0..least.len()).any(|d| d != c && pixel[d].into() >= least[d]);
+        let other = (0..self.least.len()).any(|d| d != c && pixel[d].into() >= self.least[d]);
         let reach = if other { 2 * tolerance } else { tolerance };
+        // What is at the ceiling and no seed is near it.
         if code + reach >= top {
             State::Near
         } else if code + reach + 2 * tolerance >= top {
@@ -91,81 +187,92 @@ fn states<T: Code>(codes: &[T], shape: Shape, least: &[usize], c: usize) -> Vec<
         } else {
             State::Dark
         }
-    };
-    let mut states = vec![State::Dark; width * height];
-    // What a sample counts for or against the seeds around it.
-    let mut says = vec![0_i8; width * height];
-    states
-        .par_chunks_mut(width)
-        .zip(says.par_chunks_mut(width))
-        .zip(codes.par_chunks(width * channels))
-        .for_each(|((states, says), codes)| {
-            let pixels = codes.chunks_exact(channels);
-            for ((own, says), pixel) in states.iter_mut().zip(says).zip(pixels) {
-                *own = state(pixel);
-                let code: usize = pixel[c].into();
-                *says = match own {
-                    State::Seed => 3,
-                    _ => -i8::from(code + tolerance >= top),
-                };
-            }
-        });
-    states
-        .par_chunks_mut(width)
-        .enumerate()
-        .filter(|(_, row)| row.contains(&State::Seed))
-        .for_each_init(
-            || vec![0_i8; width],
-            |sums, (y, row)| {
-                // Five rows, then five columns: at most 75, at least −25.
-                sums.fill(0);
-                for v in y.saturating_sub(2)..(y + 3).min(height) {
-                    let says = &says[v * width..(v + 1) * width];
-                    sums.iter_mut().zip(says).for_each(|(sum, s)| *sum += s);
-                }
-                let seeds = row.iter_mut().enumerate();
-                for (x, state) in seeds.filter(|(_, state)| **state == State::Seed) {
-                    let around = &sums[x.saturating_sub(2)..(x + 3).min(width)];
-                    if around.iter().map(|s| i16::from(*s)).sum::<i16>() < 0 {
-                        *state = State::Near;
-                    }
-                }
-            },
-        );
-    states
+    }
 }
 
-/// The samples under the ceiling that belong to it.
-fn groups(states: &mut [State], shape: Shape) -> Vec<usize> {
-    let mut kept = Vec::new();
-    let mut group = Vec::new();
-    for start in 0..states.len() {
-        if states[start] != State::Near {
-            continue;
+/// The groups of connected samples under one channel's ceiling that touch seeds.
+struct Groups<'a, T> {
+    picture: Picture<'a, T>,
+    seeds: &'a [u8],
+    c: usize,
+    /// States that were asked for, as numbers: memory of zeros costs nothing until it is written to.
+    known: Vec<u8>,
+}
+
+impl<'a, T: Code> Groups<'a, T> {
+    fn new(picture: Picture<'a, T>, seeds: &'a [u8], c: usize) -> Self {
+        Self {
+            picture,
+            seeds,
+            c,
+            known: vec![State::Unknown as u8; seeds.len()],
         }
-        group.clear();
-        group.push(start);
-        states[start] = State::Seen;
-        let (mut touches, mut soft, mut next) = (0, 0, 0);
-        while let Some(&at) = group.get(next) {
+    }
+
+    /// The samples under the ceiling that belong to it.
+    fn kept(mut self) -> Vec<usize> {
+        let mut kept = Vec::new();
+        for start in self.starts() {
+            if self.state(start) == State::Near {
+                self.follow(start, &mut kept);
+            }
+        }
+        kept
+    }
+
+    /// Samples under the ceiling beside a seed: no other group can count.
+    fn starts(&self) -> Vec<usize> {
+        let Shape { width, height, .. } = self.picture.shape;
+        let bits = self.picture.bits(self.c);
+        let rows =
+            |y: usize| -> Range<usize> { y.saturating_sub(1) * width..(y + 2).min(height) * width };
+        (0..height)
+            .into_par_iter()
+            .filter(|y| self.seeds[rows(*y)].iter().any(|mark| mark & bits != 0))
+            .flat_map_iter(|y| y * width..(y + 1) * width)
+            .filter(|i| {
+                let is_seed = |j: usize| self.seeds[j] & bits != 0;
+                !is_seed(*i)
+                    && around(*i, self.picture.shape).any(is_seed)
+                    && self.picture.state(*i, self.c, self.seeds) == State::Near
+            })
+            .collect()
+    }
+
+    fn state(&mut self, i: usize) -> State {
+        let known = State::ALL[usize::from(self.known[i])];
+        if known != State::Unknown {
+            return known;
+        }
+        let state = self.picture.state(i, self.c, self.seeds);
+        self.known[i] = state as u8;
+        state
+    }
+
+    /// Walks a group from one of its samples, and keeps it if it counts.
+    fn follow(&mut self, start: usize, kept: &mut Vec<usize>) {
+        let first = kept.len();
+        kept.push(start);
+        self.known[start] = State::Grouped as u8;
+        let (mut touches, mut soft, mut next) = (0, 0, first);
+        while let Some(&at) = kept.get(next) {
             next += 1;
-            for i in around(at, shape) {
-                match states[i] {
+            for i in around(at, self.picture.shape) {
+                match self.state(i) {
                     State::Near => {
-                        states[i] = State::Seen;
-                        group.push(i);
+                        self.known[i] = State::Grouped as u8;
+                        kept.push(i);
                     }
                     State::Seed => touches += 1,
                     State::Soft => soft += 1,
-                    State::Seen | State::Dark => {}
+                    State::Grouped | State::Dark | State::Unknown => {}
                 }
             }
         }
-        if touches > 2 * soft && group.len() <= SPREAD * touches {
-            kept.extend_from_slice(&group);
+        if touches <= 2 * soft || kept.len() - first > SPREAD * touches {
+            kept.truncate(first);
         }
     }
-    kept
 }
 
 /// The eight neighbours of a pixel, as far as there are any.
