@@ -18,7 +18,6 @@
 
 use super::{Code, Shape, at_ceiling};
 use rayon::prelude::*;
-use std::ops::Range;
 
 /// Codes of 8 bits within which a sample may belong to the ceiling; twice that where another channel is at
 /// its own, for colour at half size moves one against the other.
@@ -69,12 +68,13 @@ pub(super) fn marks<T: Code>(codes: &[T], shape: Shape, least: &[usize]) -> Vec<
         .par_chunks_mut(BAND * shape.width)
         .enumerate()
         .for_each(|(n, band)| picture.seeds(n * BAND, band));
+    let starts = picture.starts(&seeds);
     let channels: Vec<usize> = (0..least.len())
         .filter(|c| least[*c] != usize::MAX)
         .collect();
     let kept: Vec<Vec<usize>> = channels
         .par_iter()
-        .map(|c| Groups::new(picture, &seeds, *c).kept())
+        .map(|c| Groups::new(picture, &seeds, *c).kept(&starts))
         .collect();
     for (c, kept) in channels.into_iter().zip(kept) {
         for i in kept {
@@ -155,6 +155,35 @@ impl<T: Code> Picture<'_, T> {
         }
     }
 
+    /// Pixels beside a channel's seed that are none themselves, with those channels' bits: no group but theirs
+    /// can count.
+    fn starts(&self, seeds: &[u8]) -> Vec<(usize, u8)> {
+        let Shape { width, height, .. } = self.shape;
+        let rows = (0..height).into_par_iter().with_min_len(BAND);
+        rows.map_init(
+            || vec![0_u8; width + 2],
+            |column, y| {
+                // A pixel's column of three, with room for one more on either side.
+                column.fill(0);
+                for v in y.saturating_sub(1)..(y + 2).min(height) {
+                    let marks = &seeds[v * width..(v + 1) * width];
+                    let sums = column[1..=width].iter_mut().zip(marks);
+                    sums.for_each(|(sum, mark)| *sum |= mark);
+                }
+                let own = &seeds[y * width..(y + 1) * width];
+                let beside = column.windows(3).zip(own).enumerate();
+                beside
+                    .map(|(x, (three, own))| {
+                        (y * width + x, (three[0] | three[1] | three[2]) & !own)
+                    })
+                    .filter(|(_, beside)| *beside != 0)
+                    .collect::<Vec<_>>()
+            },
+        )
+        .flatten_iter()
+        .collect()
+    }
+
     fn says(&self, y: usize, c: usize) -> impl Iterator<Item = i8> {
         let (top, tolerance) = (self.least[c], TOLERANCE * T::STEP);
         let pixels = self.row(y).chunks_exact(self.shape.channels);
@@ -210,33 +239,15 @@ impl<'a, T: Code> Groups<'a, T> {
     }
 
     /// The samples under the ceiling that belong to it.
-    fn kept(mut self) -> Vec<usize> {
+    fn kept(mut self, starts: &[(usize, u8)]) -> Vec<usize> {
         let mut kept = Vec::new();
-        for start in self.starts() {
-            if self.state(start) == State::Near {
-                self.follow(start, &mut kept);
+        let bits = self.picture.bits(self.c);
+        for (start, _) in starts.iter().filter(|(_, beside)| beside & bits != 0) {
+            if self.state(*start) == State::Near {
+                self.follow(*start, &mut kept);
             }
         }
         kept
-    }
-
-    /// Samples under the ceiling beside a seed: no other group can count.
-    fn starts(&self) -> Vec<usize> {
-        let Shape { width, height, .. } = self.picture.shape;
-        let bits = self.picture.bits(self.c);
-        let rows =
-            |y: usize| -> Range<usize> { y.saturating_sub(1) * width..(y + 2).min(height) * width };
-        (0..height)
-            .into_par_iter()
-            .filter(|y| self.seeds[rows(*y)].iter().any(|mark| mark & bits != 0))
-            .flat_map_iter(|y| y * width..(y + 1) * width)
-            .filter(|i| {
-                let is_seed = |j: usize| self.seeds[j] & bits != 0;
-                !is_seed(*i)
-                    && around(*i, self.picture.shape).any(is_seed)
-                    && self.picture.state(*i, self.c, self.seeds) == State::Near
-            })
-            .collect()
     }
 
     fn state(&mut self, i: usize) -> State {

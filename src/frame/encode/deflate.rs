@@ -42,7 +42,7 @@ impl Part {
             }
             stream.extend([0, 0, 0xFF, 0xFF]);
         }
-        if stream.len() > bytes.len() + 5 * bytes.len().div_ceil(STORED) {
+        if stream.len() > bytes.len() + 5 * bytes.len().div_ceil(STORED) && !bytes.is_empty() {
             stream = stored(bytes, last);
         }
         Ok(Self {

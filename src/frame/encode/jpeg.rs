@@ -15,7 +15,7 @@ use std::io::Write;
 /// Side of a block.
 const BLOCK: usize = 8;
 /// Rows of a strip, unless that is more blocks than a restart interval can say.
-const STRIP: usize = 128;
+const STRIP: usize = 64;
 
 pub(super) fn encode(
     sink: &mut (impl Write + Send),
