@@ -3,15 +3,19 @@
 //!
 //! The picture has what a photograph has: shading, edges, and noise that grows with the light. `encode` goes
 //! from a frame to a file's bytes in memory, light to codes included; `decode` from such bytes to a frame,
-//! looking for clipped samples included.
+//! looking for clipped samples included. `cancel` is how long it takes to stop, at 45 megapixels.
 
 use divan::Bencher;
-use foreglass::frame::{Encoding, Frame, Kind, Output, read_bytes, write_bytes};
+use foreglass::frame::{Encoding, Frame, Kind, Output, read_bytes, write, write_bytes};
 use foreglass::watch::Watch;
 use std::io::Cursor;
 use std::path::Path;
+use std::sync::Arc;
+use std::thread;
 
 const SIZE: [usize; 2] = [4243, 2828];
+/// 45 megapixels.
+const LARGE: [usize; 2] = [8191, 5461];
 const KINDS: [&str; 4] = ["jpg", "png", "tif", "exr"];
 
 fn main() {
@@ -35,8 +39,7 @@ fn noise(i: u32) -> f32 {
     (sum as f32 - 510.0) / 147.8
 }
 
-fn picture() -> Frame {
-    let [width, height] = SIZE;
+fn picture([width, height]: [usize; 2]) -> Frame {
     let plane = |c: usize| {
         let light = |i: usize| {
             let (x, y) = (i % width, i / width);
@@ -69,7 +72,7 @@ fn bytes(frame: &Frame, ending: &str) -> Vec<u8> {
 }
 
 fn file(ending: &str) -> Vec<u8> {
-    bytes(&picture(), ending)
+    bytes(&picture(SIZE), ending)
 }
 
 /// So many cores; 0 is all of them.
@@ -80,7 +83,7 @@ fn cores(number: usize) -> rayon::ThreadPool {
 
 #[divan::bench(args = KINDS, consts = [1, 0], sample_count = 5, sample_size = 1)]
 fn encode<const CORES: usize>(bencher: Bencher<'_, '_>, kind: &str) {
-    let (frame, pool) = (picture(), cores(CORES));
+    let (frame, pool) = (picture(SIZE), cores(CORES));
     bencher.bench_local(|| pool.install(|| bytes(&frame, kind)));
 }
 
@@ -90,4 +93,33 @@ fn decode<const CORES: usize>(bencher: Bencher<'_, '_>, kind: &str) {
     bencher.bench_local(|| {
         pool.install(|| read_bytes("bench", &file, Encoding::Auto).expect("a still"))
     });
+}
+
+/// From a cancel in the midst of the work until the writer is back and its file gone.
+#[divan::bench(args = KINDS, sample_count = 7, sample_size = 1)]
+fn cancel(bencher: Bencher<'_, '_>, kind: &str) {
+    let frame = Arc::new(picture(LARGE));
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join(format!("bench.{kind}"));
+    let begun = || {
+        let (frame, path, watch) = (Arc::clone(&frame), path.clone(), Watch::default());
+        let own = watch.clone();
+        let writing = thread::spawn(move || {
+            let output = Output::for_kind(Kind::of(&path).expect("a kind"));
+            write(&path, &frame, &output, &own).is_err()
+        });
+        while watch.progress() < 0.3 {
+            thread::yield_now();
+        }
+        (watch, writing)
+    };
+    bencher
+        .with_inputs(begun)
+        .bench_local_values(|(watch, writing)| {
+            watch.cancel();
+            assert!(
+                writing.join().expect("no panic"),
+                "it was cancelled in time"
+            );
+        });
 }

@@ -16,7 +16,7 @@
 //! Most of a picture is not near a ceiling: the first pass, on all cores, finds seeds, and everything after it
 //! looks only at what lies beside them.
 
-use super::{Code, Shape, at_ceiling};
+use super::{Code, Shape};
 use rayon::prelude::*;
 
 /// Codes of 8 bits within which a sample may belong to the ceiling; twice that where another channel is at
@@ -72,13 +72,13 @@ pub(super) fn marks<T: Code>(codes: &[T], shape: Shape, least: &[usize]) -> Vec<
     let channels: Vec<usize> = (0..least.len())
         .filter(|c| least[*c] != usize::MAX)
         .collect();
-    let kept: Vec<Vec<usize>> = channels
+    let kept: Vec<Vec<u32>> = channels
         .par_iter()
         .map(|c| Groups::new(picture, &seeds, *c).kept(&starts))
         .collect();
     for (c, kept) in channels.into_iter().zip(kept) {
         for i in kept {
-            seeds[i] |= picture.bits(c);
+            seeds[i as usize] |= picture.bits(c);
         }
     }
     seeds
@@ -89,6 +89,13 @@ struct Picture<'a, T> {
     codes: &'a [T],
     shape: Shape,
     least: &'a [usize],
+}
+
+/// For every sample of a row, the code above which it is at the ceiling, and the one above which it speaks
+/// against seeds beside it.
+struct Ceilings<T> {
+    under: Vec<T>,
+    near: Vec<T>,
 }
 
 impl<T> Clone for Picture<'_, T> {
@@ -110,91 +117,105 @@ impl<T: Code> Picture<'_, T> {
         &self.codes[y * row..(y + 1) * row]
     }
 
-    /// Marks the seeds of a band of rows that begins at `top`.
+    /// Marks the seeds of a band of rows that begins at `top`. Samples stay interleaved, so that all channels go
+    /// through wide registers together.
     fn seeds(&self, top: usize, band: &mut [u8]) {
         let Shape {
             width,
             height,
             channels,
         } = self.shape;
-        let mut found = 0;
-        let rows = top..top + band.len() / width;
-        for (marks, y) in band.chunks_exact_mut(width).zip(rows.clone()) {
-            for (mark, pixel) in marks.iter_mut().zip(self.row(y).chunks_exact(channels)) {
-                *mark = at_ceiling(pixel, self.least);
-                found |= *mark;
-            }
-        }
-        let around = rows.start.saturating_sub(2)..(rows.end + 2).min(height);
-        for c in 0..self.least.len() {
-            let bits = self.bits(c);
-            if found & bits == 0 {
+        let ceilings = self.ceilings();
+        let at_ceiling = |y: usize| {
+            let samples = self.row(y).iter().zip(&ceilings.under);
+            samples.fold(false, |any, (code, under)| any | (code > under))
+        };
+        // What is two pixels off counts too: a row has that much room on either side.
+        let room = 2 * channels;
+        let (mut sums, mut says) = (vec![0_i8; width * channels + 2 * room], Vec::new());
+        let mut seeds = vec![0_u8; width * channels];
+        for (marks, y) in band.chunks_exact_mut(width).zip(top..) {
+            if !at_ceiling(y) {
                 continue;
             }
-            // What every sample counts for or against the seeds around it.
-            let says: Vec<i8> = around.clone().flat_map(|y| self.says(y, c)).collect();
-            let mut sums = vec![0_i8; width];
-            for (marks, y) in band.chunks_exact_mut(width).zip(rows.clone()) {
-                if marks.iter().all(|mark| mark & bits == 0) {
-                    continue;
-                }
-                // Five rows, then five columns: at most 75, at least −25.
-                sums.fill(0);
-                let five = y.saturating_sub(2) - around.start..(y + 3).min(height) - around.start;
-                for says in five.map(|v| &says[v * width..(v + 1) * width]) {
-                    sums.iter_mut().zip(says).for_each(|(sum, s)| *sum += s);
-                }
-                let seeds = marks.iter_mut().enumerate();
-                for (x, mark) in seeds.filter(|(_, mark)| **mark & bits != 0) {
-                    let around = &sums[x.saturating_sub(2)..(x + 3).min(width)];
-                    if around.iter().map(|s| i16::from(*s)).sum::<i16>() < 0 {
-                        *mark &= !bits;
-                    }
-                }
+            // Five rows, then five columns: at most 75, at least −25.
+            sums.fill(0);
+            for v in y.saturating_sub(2)..(y + 3).min(height) {
+                self.says(v, &ceilings, &mut says);
+                let sums = sums[room..].iter_mut().zip(&says);
+                sums.for_each(|(sum, says)| *sum += says);
+            }
+            let own = self.row(y).iter().zip(&ceilings.under);
+            let offs = [0, 1, 2, 3, 4].map(|off| &sums[off * channels..][..width * channels]);
+            for (i, (seed, (code, under))) in seeds.iter_mut().zip(own).enumerate() {
+                let around = offs[0][i] + offs[1][i] + offs[2][i] + offs[3][i] + offs[4][i];
+                *seed = u8::from((code > under) & (around >= 0));
+            }
+            for (mark, seeds) in marks.iter_mut().zip(seeds.chunks_exact(channels)) {
+                *mark = match *seeds {
+                    [r, g, b, ..] => r | g << 1 | b << 2,
+                    [grey, ..] => 7 * grey,
+                    [] => 0,
+                };
             }
         }
+    }
+
+    fn ceilings(&self) -> Ceilings<T> {
+        let row = |below: usize| -> Vec<T> {
+            let of = |c: usize| match self.least.get(c) {
+                Some(least) if *least != usize::MAX => T::of(least.saturating_sub(below + 1)),
+                // Alpha, and what has no ceiling.
+                _ => T::TOP,
+            };
+            let pixel: Vec<T> = (0..self.shape.channels).map(of).collect();
+            pixel.repeat(self.shape.width)
+        };
+        Ceilings {
+            under: row(0),
+            near: row(TOLERANCE * T::STEP),
+        }
+    }
+
+    /// What every sample of a row counts for or against the seeds around it.
+    fn says(&self, y: usize, ceilings: &Ceilings<T>, says: &mut Vec<i8>) {
+        let samples = self.row(y).iter().zip(&ceilings.under);
+        says.clear();
+        says.extend(
+            samples
+                .zip(&ceilings.near)
+                .map(|((code, under), near)| 4 * i8::from(code > under) - i8::from(code > near)),
+        );
     }
 
     /// Pixels beside a channel's seed that are none themselves, with those channels' bits: no group but theirs
     /// can count.
-    fn starts(&self, seeds: &[u8]) -> Vec<(usize, u8)> {
+    fn starts(&self, seeds: &[u8]) -> Vec<Vec<(u32, u8)>> {
         let Shape { width, height, .. } = self.shape;
-        let rows = (0..height).into_par_iter().with_min_len(BAND);
-        rows.map_init(
-            || vec![0_u8; width + 2],
-            |column, y| {
-                // A pixel's column of three, with room for one more on either side.
+        let bands = (0..height.div_ceil(BAND)).into_par_iter();
+        let band = |n: usize| {
+            let mut found = Vec::new();
+            // A pixel's column of three, with room for one more on either side.
+            let mut column = vec![0_u8; width + 2];
+            let mut beside = vec![0_u8; width];
+            for y in n * BAND..((n + 1) * BAND).min(height) {
                 column.fill(0);
                 for v in y.saturating_sub(1)..(y + 2).min(height) {
                     let marks = &seeds[v * width..(v + 1) * width];
-                    let sums = column[1..=width].iter_mut().zip(marks);
-                    sums.for_each(|(sum, mark)| *sum |= mark);
+                    let columns = column[1..=width].iter_mut().zip(marks);
+                    columns.for_each(|(column, mark)| *column |= mark);
                 }
                 let own = &seeds[y * width..(y + 1) * width];
-                let beside = column.windows(3).zip(own).enumerate();
-                beside
-                    .map(|(x, (three, own))| {
-                        (y * width + x, (three[0] | three[1] | three[2]) & !own)
-                    })
-                    .filter(|(_, beside)| *beside != 0)
-                    .collect::<Vec<_>>()
-            },
-        )
-        .flatten_iter()
-        .collect()
-    }
-
-    fn says(&self, y: usize, c: usize) -> impl Iterator<Item = i8> {
-        let (top, tolerance) = (self.least[c], TOLERANCE * T::STEP);
-        let pixels = self.row(y).chunks_exact(self.shape.channels);
-        pixels.map(move |pixel| {
-            let code: usize = pixel[c].into();
-            if code >= top {
-                3
-            } else {
-                -i8::from(code + tolerance >= top)
+                for (x, (beside, own)) in beside.iter_mut().zip(own).enumerate() {
+                    *beside = (column[x] | column[x + 1] | column[x + 2]) & !own;
+                }
+                let places = (y * width) as u32..;
+                let pixels = places.zip(&beside).filter(|(_, bits)| **bits != 0);
+                found.extend(pixels.map(|(i, bits)| (i, *bits)));
             }
-        })
+            found
+        };
+        bands.map(band).collect()
     }
 
     /// What a sample is that is marked or not.
@@ -239,12 +260,12 @@ impl<'a, T: Code> Groups<'a, T> {
     }
 
     /// The samples under the ceiling that belong to it.
-    fn kept(mut self, starts: &[(usize, u8)]) -> Vec<usize> {
+    fn kept(mut self, starts: &[Vec<(u32, u8)>]) -> Vec<u32> {
         let mut kept = Vec::new();
         let bits = self.picture.bits(self.c);
-        for (start, _) in starts.iter().filter(|(_, beside)| beside & bits != 0) {
-            if self.state(*start) == State::Near {
-                self.follow(*start, &mut kept);
+        for (start, beside) in starts.iter().flatten() {
+            if beside & bits != 0 && self.state(*start as usize) == State::Near {
+                self.follow(*start as usize, &mut kept);
             }
         }
         kept
@@ -261,18 +282,18 @@ impl<'a, T: Code> Groups<'a, T> {
     }
 
     /// Walks a group from one of its samples, and keeps it if it counts.
-    fn follow(&mut self, start: usize, kept: &mut Vec<usize>) {
+    fn follow(&mut self, start: usize, kept: &mut Vec<u32>) {
         let first = kept.len();
-        kept.push(start);
+        kept.push(start as u32);
         self.known[start] = State::Grouped as u8;
         let (mut touches, mut soft, mut next) = (0, 0, first);
         while let Some(&at) = kept.get(next) {
             next += 1;
-            for i in around(at, self.picture.shape) {
+            for i in around(at as usize, self.picture.shape) {
                 match self.state(i) {
                     State::Near => {
                         self.known[i] = State::Grouped as u8;
-                        kept.push(i);
+                        kept.push(i as u32);
                     }
                     State::Seed => touches += 1,
                     State::Soft => soft += 1,

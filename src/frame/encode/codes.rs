@@ -35,11 +35,11 @@ impl Coder {
         pack: impl Fn([u16; 3]) -> [T; N],
     ) -> Vec<T> {
         let mut out = vec![T::default(); N * frame.width() * rows.len()];
-        self.into_strip(frame, rows, top, pack, &mut out);
+        self.fill(frame, rows, top, pack, &mut out);
         out
     }
 
-    fn into_strip<const N: usize, T: Copy>(
+    fn fill<const N: usize, T: Copy>(
         &self,
         frame: &Frame,
         rows: Range<usize>,
@@ -104,7 +104,7 @@ pub fn to_srgb8(frame: &Frame) -> Vec<u8> {
         .enumerate()
         .for_each(|(y, row)| {
             let opaque = |[r, g, b]: [u16; 3]| [r as u8, g as u8, b as u8, 255];
-            coder.into_strip(frame, y..y + 1, 255.0, opaque, row);
+            coder.fill(frame, y..y + 1, 255.0, opaque, row);
         });
     out
 }
