@@ -104,10 +104,13 @@ fn cancel(bencher: Bencher<'_, '_>, kind: &str) {
     let begun = || {
         let (frame, path, watch) = (Arc::clone(&frame), path.clone(), Watch::default());
         let own = watch.clone();
-        let writing = thread::spawn(move || {
-            let output = Output::for_kind(Kind::of(&path).expect("a kind"));
-            write(&path, &frame, &output, &own).is_err()
-        });
+        let writing = thread::Builder::new()
+            .name("writer".to_owned())
+            .spawn(move || {
+                let output = Output::for_kind(Kind::of(&path).expect("a kind"));
+                write(&path, &frame, &output, &own).is_err()
+            });
+        let writing = writing.expect("a thread");
         while watch.progress() < 0.3 {
             thread::yield_now();
         }

@@ -318,7 +318,7 @@ fn stored(name: &str) -> PathBuf {
         .join(name)
 }
 
-/// Files that this program wrote from `written/quay.exr`, as OpenCV, tifffile and OpenEXR read them:
+/// Files that this program wrote from `written/quay.exr`, as `OpenCV`, tifffile and `OpenEXR` read them:
 /// `tests/scripts/written_files.py`. What is written today holds the same.
 #[test]
 fn other_libraries_read_what_is_written() {
