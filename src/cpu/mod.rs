@@ -107,7 +107,7 @@ pub fn again(
                 plan,
                 &mut light,
                 scratch,
-                watch,
+                &watch.part(0.0, 0.1),
             )?;
             Some(light)
         };
@@ -125,9 +125,15 @@ pub fn again(
     let (here, rest) = plan.passes[needs.light..].split_at(1);
     if let [Pass::Scatter(pass)] = here {
         let light = (kept.id, light);
-        beside(pass, plan, light, &mut picture, (&mut kept.scatter, watch))?;
+        beside(
+            pass,
+            plan,
+            light,
+            &mut picture,
+            (&mut kept.scatter, &watch.part(0.1, 0.9)),
+        )?;
     }
-    passes(rest, plan, &mut picture, scratch, watch)?;
+    passes(rest, plan, &mut picture, scratch, &watch.part(0.9, 1.0))?;
     Ok(picture)
 }
 
@@ -155,8 +161,13 @@ fn passes(
     scratch: &mut Scratch,
     watch: &Watch,
 ) -> Result<(), Cancelled> {
+    let all: f32 = passes.iter().map(cost).sum();
+    let mut done = 0.0;
     for pass in passes {
         watch.check()?;
+        let from = done / all;
+        done += cost(pass);
+        let watch = &watch.part(from, done / all);
         match pass {
             Pass::Matrix(m) => matrix::cpu(frame, &matrix::Params::from(m)),
             Pass::Lift(l) => lift::cpu(frame, &lift::Params::from(*l)),
@@ -181,8 +192,17 @@ fn passes(
             }
             Pass::Scatter(s) => scatter_pass(s, plan, frame, scratch, watch)?,
         }
+        watch.set_progress(1.0);
     }
     Ok(())
+}
+
+/// What a pass takes, about, against one that looks at each pixel once.
+const fn cost(pass: &Pass) -> f32 {
+    match pass {
+        Pass::Scatter(_) => 8.0,
+        Pass::Matrix(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Gain(_) | Pass::Field(_) => 1.0,
+    }
 }
 
 fn scatter_pass(

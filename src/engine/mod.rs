@@ -135,6 +135,30 @@ pub fn graphics() -> Result<(), GpuError> {
     found(&ADAPTER, gpu::find, true).map(drop)
 }
 
+/// A search for graphics hardware on a thread of its own; ends with it, since no program may end while a driver is
+/// being loaded.
+#[derive(Debug)]
+#[must_use = "it is waited for where it is dropped"]
+pub struct LookAhead(Option<std::thread::JoinHandle<()>>);
+
+/// Looks for graphics hardware while something else is done: whoever asks [`Choice::Auto`] later waits for the rest
+/// only.
+pub fn look_ahead() -> LookAhead {
+    let look = || drop(found(&HARDWARE, gpu::find_hardware, false));
+    let thread = std::thread::Builder::new().name("look for hardware".to_owned());
+    // Without a thread it is looked for when it is asked for.
+    LookAhead(thread.spawn(look).ok())
+}
+
+impl Drop for LookAhead {
+    fn drop(&mut self) {
+        if let Some(thread) = self.0.take() {
+            // What it found, or that it failed, is told to whoever asks.
+            drop(thread.join());
+        }
+    }
+}
+
 impl Engine {
     /// Runs `plan` on `frame` and gives it back changed, with the executor that ran. All of a picture is
     /// made by one executor.

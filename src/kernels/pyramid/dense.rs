@@ -8,6 +8,7 @@ use super::axis::{Axis, Outside};
 use super::design::kernel_at;
 use super::laid::DenseTables;
 use super::rows::{Axpy, padded};
+use rayon::prelude::*;
 
 /// A separable Gaussian as a matrix for each axis.
 #[derive(Debug, Clone, PartialEq)]
@@ -112,15 +113,18 @@ fn matrix(axis: &Axis, sigma: f64, level: usize) -> Vec<f64> {
     let shares: Vec<f64> = (0..n).map(|j| axis.share(j)).collect();
     let period = 2.0 * axis.edge();
     let images = (6.0 * sigma / period).ceil() as i32 + 1;
-    for image in -images..=images {
-        let shift = f64::from(image) * period;
-        // Sample j repeats at j + shift, and mirrored at −1 − j + shift.
-        add(
-            &kernel_at(sigma, level, 1.0 - n as f64 - shift, count),
-            false,
-            &shares,
-        );
-        add(&kernel_at(sigma, level, 1.0 - shift, count), true, &shares);
+    // Sample j repeats at j + shift, and mirrored at −1 − j + shift. Added in their order, so that sums are the
+    // same on any number of cores.
+    let kernels: Vec<[Vec<f64>; 2]> = (-images..=images)
+        .into_par_iter()
+        .map(|image| {
+            let shift = f64::from(image) * period;
+            [1.0 - n as f64 - shift, 1.0 - shift].map(|from| kernel_at(sigma, level, from, count))
+        })
+        .collect();
+    for [repeated, mirrored] in kernels {
+        add(&repeated, false, &shares);
+        add(&mirrored, true, &shares);
     }
     out
 }

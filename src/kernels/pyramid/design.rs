@@ -110,9 +110,15 @@ pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Ve
         if response < 1e-12 {
             break;
         }
-        for (k, value) in out.iter_mut().enumerate() {
-            let turn = (j * (from + k as f64) / period).fract();
-            *value += 2.0 * response * (2.0 * PI * turn).cos() / period;
+        // Turned on from sample to sample: some hundred products lose 1e-14, and take a tenth of as many cosines.
+        let (step_sin, step_cos) = (2.0 * PI * j / period).sin_cos();
+        let (mut sin, mut cos) = (2.0 * PI * (j * from / period).fract()).sin_cos();
+        for value in &mut out {
+            *value += 2.0 * response * cos / period;
+            (sin, cos) = (
+                sin * step_cos + cos * step_sin,
+                cos * step_cos - sin * step_sin,
+            );
         }
         j += 1.0;
     }
