@@ -1,5 +1,10 @@
 //! The one place that picks an executor. Everything above asks it for pictures.
 
+// One frame through one glass after another.
+mod preview;
+
+pub use preview::{OnDevice, Preview};
+
 use crate::cpu;
 use crate::frame::Frame;
 use crate::gpu::{self, Executor, GpuError};
@@ -79,6 +84,7 @@ impl From<ReferenceError> for EngineError {
 pub struct Engine {
     scratch: Mutex<cpu::Scratch>,
     kept: Mutex<cpu::Kept>,
+    window: preview::Window,
     passed_over: Mutex<Option<GpuError>>,
 }
 
@@ -120,11 +126,6 @@ fn found(
         *found = None;
     }
     found.get_or_insert_with(|| find().map(Arc::new)).clone()
-}
-
-/// Graphics hardware, where there is some.
-fn hardware() -> Result<Arc<Executor>, GpuError> {
-    found(&HARDWARE, gpu::find_hardware, false)
 }
 
 /// Whether there is graphics hardware, or software in its stead, for [`Choice::Gpu`].
@@ -181,14 +182,17 @@ impl Engine {
                 return Ok((reference::execute(plan, &frame, watch)?, Used::Reference));
             }
             Choice::Auto => {
-                let done = on_graphics(
-                    &HARDWARE,
-                    gpu::find_hardware,
-                    false,
-                    plan,
-                    &mut frame,
-                    watch,
-                );
+                let done = match self.window.hardware() {
+                    Some(executor) => executor.and_then(|e| e.execute(plan, &mut frame, watch)),
+                    None => on_graphics(
+                        &HARDWARE,
+                        gpu::find_hardware,
+                        false,
+                        plan,
+                        &mut frame,
+                        watch,
+                    ),
+                };
                 if let Err(GpuError::Cancelled(c)) = done {
                     return Err(c.into());
                 }
@@ -203,35 +207,6 @@ impl Engine {
         let mut scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);
         cpu::execute(plan, &mut frame, &mut scratch, watch)?;
         Ok((frame, Used::Cpu))
-    }
-
-    /// As [`Engine::render`], of a frame that stays and will be asked for again through other glass: what did not change
-    /// since the last call is kept, at the cost of up to twice the frame's size in memory.
-    ///
-    /// # Errors
-    /// As [`Engine::render`].
-    pub fn preview(
-        &self,
-        frame: &Arc<Frame>,
-        plan: &Plan,
-        choice: Choice,
-        watch: &Watch,
-    ) -> Result<(Frame, Used), EngineError> {
-        match choice {
-            Choice::Cpu => {}
-            Choice::Auto
-                if matches!(hardware(), Err(GpuError::NoAdapter | GpuError::Software(_))) =>
-            {
-                self.pass_over(None);
-            }
-            Choice::Auto | Choice::Gpu | Choice::Reference => {
-                return self.render((**frame).clone(), plan, choice, watch);
-            }
-        }
-        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        let mut scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);
-        let picture = cpu::again(plan, frame, (&mut kept, &mut scratch), watch)?;
-        Ok((picture, Used::Cpu))
     }
 
     /// Why graphics hardware that is there did not make the last picture that was asked of whatever is

@@ -22,6 +22,8 @@ mod stretch;
 // Recording and submitting.
 mod work;
 
+mod codes;
+pub use codes::{Codes, Source};
 pub use device::{find, find_hardware};
 pub use error::GpuError;
 pub use picture::Picture;

@@ -62,7 +62,7 @@ fn decimation_response(frequency: f64) -> f64 {
 
 /// What a filter at `level` must do to `frequency` there, so that with all decimations and merges the
 /// picture is blurred by a Gaussian of `sigma` samples of that level.
-fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
+pub(super) fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
     let mut below = 1.0;
     let mut fine = frequency;
     for _ in 0..level {
