@@ -3,13 +3,16 @@
 use super::error::one_line;
 use super::{Executor, GpuError};
 use crate::frame::MAX_SIDE;
+use crate::kernels::scatter::twin::{LINES, SPAN_MOST};
 use crate::kernels::shader::{GROUP, GROUP_SIZE};
 use std::sync::Arc;
 
 /// Storage buffers that a shader binds, at most.
 const BUFFERS: u32 = 5;
 /// Bytes that must be bound at once, at least: one row of the widest picture, many times over.
-const LEAST_BINDING: u64 = 1 << 24;
+const LEAST_BINDING: u64 = 1 << 25;
+/// Bytes of memory that a workgroup shares, at most.
+const TILES: u32 = (LINES * SPAN_MOST * size_of::<f32>()) as u32;
 /// Workgroups down, one for each row of the highest picture.
 const GROUPS: u32 = MAX_SIDE as u32;
 /// Bytes that rows begin at multiples of.
@@ -55,6 +58,11 @@ impl Limits {
                 "storage buffers in a shader",
                 limits.max_storage_buffers_per_shader_stage,
                 BUFFERS,
+            ),
+            (
+                "bytes of memory in a workgroup",
+                limits.max_compute_workgroup_storage_size,
+                TILES,
             ),
             (
                 "workgroups down",
@@ -139,6 +147,8 @@ fn open(adapter: &wgpu::Adapter) -> Result<Executor, GpuError> {
     let wanted = wgpu::DeviceDescriptor {
         label: Some("foreglass"),
         required_limits: adapter.limits(),
+        // For those who measure; nothing else asks for it.
+        required_features: adapter.features() & wgpu::Features::TIMESTAMP_QUERY,
         ..wgpu::DeviceDescriptor::default()
     };
     let opened = pollster::block_on(adapter.request_device(&wanted));

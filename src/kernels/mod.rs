@@ -27,6 +27,9 @@ pub mod field;
 // A polarised sky.
 pub mod sky;
 
+// Light to codes for a screen.
+pub mod screen;
+
 mod pyramid;
 
 /// Every kernel that has a shader.
@@ -37,4 +40,5 @@ pub const SHADERS: &[&shader::Shader] = &[
     &sky::SHADER,
     &scatter::SHADER,
     &stretch::SHADER,
+    &screen::SHADER,
 ];

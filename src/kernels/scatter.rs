@@ -314,10 +314,14 @@ impl Prepared {
             .take()
             .filter(|p| p.size == size && p.params == *params);
         let plan = |mixture: &Mixture| Plan::new(mixture, size, outside);
-        let prepared = known.unwrap_or_else(|| Self {
-            params: params.clone(),
-            size,
-            plans: params.channels.each_ref().map(plan),
+        let prepared = known.unwrap_or_else(|| {
+            let [r, g, b] = &params.channels;
+            let (r, (g, b)) = rayon::join(|| plan(r), || rayon::join(|| plan(g), || plan(b)));
+            Self {
+                params: params.clone(),
+                size,
+                plans: [r, g, b],
+            }
         });
         &kept.insert(prepared).plans
     }

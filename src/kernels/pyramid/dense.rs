@@ -5,10 +5,9 @@
 //! where it truly lies: between samples the kernel is as good as on them.
 
 use super::axis::{Axis, Outside};
-use super::design::{kernel_at, wanted_response};
+use super::design::{kernel_at, repeated};
 use super::laid::DenseTables;
 use super::rows::{Axpy, padded};
-use std::f64::consts::PI;
 
 /// A separable Gaussian as a matrix for each axis.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,48 +85,34 @@ impl Dense {
 
 /// Row i: what sample i receives from each stored sample.
 fn matrix(axis: &Axis, sigma: f64, level: usize) -> Vec<f64> {
-    match axis.outside() {
-        Outside::Dark => dark(axis.stored, sigma, level),
-        Outside::Mirror => mirrored(axis, sigma, level),
-    }
-}
-
-/// Light that leaves is gone: a sample receives by its distance alone.
-fn dark(n: usize, sigma: f64, level: usize) -> Vec<f64> {
-    let kernel = kernel_at(sigma, level, 1.0 - n as f64, 2 * n - 1);
-    let rows = (0..n).flat_map(|i| kernel[i..i + n].iter().rev());
-    rows.copied().collect()
-}
-
-/// All mirror images of a sample at once: a kernel repeated about the edges 0 and e is a sum of cosines,
-/// `(1 + 2 Σ R(k/2e) cos(πkx/e) cos(πky/e)) / e` from x to y (Poisson's sum), wherever the far edge falls.
-fn mirrored(axis: &Axis, sigma: f64, level: usize) -> Vec<f64> {
-    let (n, edge) = (axis.stored, axis.edge());
-    let responses: Vec<f64> = (1..)
-        .map(|k| 0.5 * f64::from(k) / edge)
-        .take_while(|frequency| *frequency <= 0.5)
-        .map(|frequency| wanted_response(sigma, level, frequency))
-        .take_while(|response| *response > NOTHING)
-        .collect();
-    let terms = responses.len();
-    let cosine = |i: usize, k: usize| {
-        let half_turns = (k + 1) as f64 * (i as f64 + 0.5) / edge;
-        (PI * (half_turns % 2.0)).cos()
+    let n = axis.stored;
+    let mut out = vec![0.0; n * n];
+    // Adds a kernel whose centre for sample 0 is at `from`, sample j sending to i at distance
+    // i ∓ j − from.
+    let mut add = |kernel: &[f64], mirrored: bool, shares: &[f64]| {
+        for (i, row) in out.chunks_exact_mut(n).enumerate() {
+            for (j, value) in row.iter_mut().enumerate() {
+                let at = if mirrored { i + j } else { i + n - 1 - j };
+                *value += shares[j] * kernel[at];
+            }
+        }
     };
-    let cosines: Vec<f64> = (0..n)
-        .flat_map(|i| (0..terms).map(move |k| cosine(i, k)))
-        .collect();
-    let line = |i: usize| &cosines[i * terms..(i + 1) * terms];
-    let mut out = Vec::with_capacity(n * n);
-    for i in 0..n {
-        let sent: Vec<f64> = responses.iter().zip(line(i)).map(|(r, c)| r * c).collect();
-        out.extend((0..n).map(|j| {
-            let sum: f64 = sent.iter().zip(line(j)).map(|(a, b)| a * b).sum();
-            axis.share(j) * (1.0 + 2.0 * sum) / edge
-        }));
+    let count = 2 * n - 1;
+    if axis.outside() == Outside::Dark {
+        add(
+            &kernel_at(sigma, level, 1.0 - n as f64, count),
+            false,
+            &vec![1.0; n],
+        );
+        return out;
     }
+    // Mirrored, a Gaussian twice as wide as the axis is even to within 1e-8: a wider one is the same.
+    let sigma = sigma.min(2.0 * axis.edge());
+    let shares: Vec<f64> = (0..n).map(|j| axis.share(j)).collect();
+    let period = 2.0 * axis.edge();
+    // Sample j repeats at j and, mirrored, at −1 − j, both every period.
+    let own = repeated(sigma, level, period, 1.0 - n as f64, count);
+    add(&own, false, &shares);
+    add(&repeated(sigma, level, period, 1.0, count), true, &shares);
     out
 }
-
-/// A response that does nothing.
-const NOTHING: f64 = 1e-12;

@@ -62,7 +62,7 @@ fn decimation_response(frequency: f64) -> f64 {
 
 /// What a filter at `level` must do to `frequency` there, so that with all decimations and merges the
 /// picture is blurred by a Gaussian of `sigma` samples of that level.
-pub(super) fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
+fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
     let mut below = 1.0;
     let mut fine = frequency;
     for _ in 0..level {
@@ -103,6 +103,11 @@ pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
 pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Vec<f64> {
     // Far enough for what the inverse transform repeats to be out of sight.
     let period = 2.0 * (from.abs().max((from + count as f64).abs()) + 8.0 * sigma);
+    repeated(sigma, level, period, from, count)
+}
+
+/// The same kernel with all that repeat it every `period` samples added up: the sum of its harmonics.
+pub(super) fn repeated(sigma: f64, level: usize, period: f64, from: f64, count: usize) -> Vec<f64> {
     let mut out = vec![1.0 / period; count];
     let mut j = 1.0;
     while j / period <= 0.5 {
@@ -110,7 +115,7 @@ pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Ve
         if response < 1e-12 {
             break;
         }
-        // Turned on from sample to sample: some hundred products lose 1e-14, and take a tenth of as many cosines.
+        // Turned on from sample to sample: a cosine for each would take most of a strength change's time.
         let (step_sin, step_cos) = (2.0 * PI * j / period).sin_cos();
         let (mut sin, mut cos) = (2.0 * PI * (j * from / period).fract()).sin_cos();
         for value in &mut out {

@@ -165,19 +165,9 @@ impl Level {
         [self.axes[0].stored, self.axes[1].stored]
     }
 
-    /// Its axes.
-    pub(super) const fn axes(&self) -> &[Axis; 2] {
-        &self.axes
-    }
-
     /// Its filters' taps.
     pub(super) fn taps(&self) -> impl Iterator<Item = Taps> {
         self.filters.iter().map(Filter::taps)
-    }
-
-    /// The coarser sample in which its first one lies.
-    pub(super) fn shift(&self) -> Option<[usize; 2]> {
-        self.coarser.as_ref().map(|coarser| coarser.shift)
     }
 
     /// Rows that a strip needs of its neighbours.
