@@ -5,6 +5,7 @@ mod again;
 mod device;
 mod pieces;
 mod shaders;
+mod shown;
 mod twins;
 
 use foreglass::cpu;
