@@ -127,6 +127,14 @@ impl Engine {
         kept.recycle(picture);
     }
 
+    /// Bytes that are kept for the next preview and for other pictures, frames that others hold left out.
+    #[must_use]
+    pub fn kept_bytes(&self) -> usize {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let scratch = self.scratch.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.bytes() + scratch.bytes()
+    }
+
     /// Lets go of the window's device, which has failed: the processor makes the pictures from now on.
     pub fn give_up(&self, reason: GpuError) {
         self.window.take(None);
