@@ -11,6 +11,8 @@
 mod device;
 // Why there is no picture.
 mod error;
+// Cosines and sines, for halos that have a direction.
+mod oriented;
 // Planes of samples on the device.
 mod picture;
 // One function for each pass that touches no neighbours.
@@ -27,6 +29,7 @@ pub use error::GpuError;
 pub use picture::Picture;
 
 use crate::frame::Frame;
+use crate::kernels::oriented as directed;
 use crate::kernels::scatter::{self as kernel, Border};
 use crate::kernels::stretch as stretched;
 use crate::kernels::{field, lift, matrix, sky};
@@ -52,6 +55,7 @@ pub struct Executor {
     limits: Limits,
     pipelines: Mutex<BTreeMap<[&'static str; 2], wgpu::ComputePipeline>>,
     design: Mutex<Option<Arc<scatter::Design>>>,
+    directed: oriented::Kept,
 }
 
 impl Executor {
@@ -67,6 +71,7 @@ impl Executor {
             limits,
             pipelines: Mutex::default(),
             design: Mutex::default(),
+            directed: oriented::Kept::default(),
         })
     }
 
@@ -180,7 +185,8 @@ fn shaderless(pass: &Pass) -> Option<&'static str> {
     match pass {
         Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
         Pass::Scatter(s) => match s.fit {
-            Some(ScatterFit::Oriented(_)) => Some(DIRECTED),
+            Some(ScatterFit::Oriented(_)) if s.stretched => Some(DIRECTED),
+            Some(ScatterFit::Oriented(_)) => None,
             Some(ScatterFit::Round(_)) | None => None,
         },
     }
@@ -225,6 +231,15 @@ fn scatter_pass(
             let params = kernel::Params::scaled(mixtures, per_pixel, border);
             scatter::scatter(picture, &params, work)
         }
-        ScatterFit::Oriented(_) => Err(GpuError::Unsupported(DIRECTED)),
+        ScatterFit::Oriented(_) if pass.stretched => Err(GpuError::Unsupported(DIRECTED)),
+        ScatterFit::Oriented(response) => {
+            let params = directed::Params {
+                response,
+                per_pixel: plan.pixels_per_radian(picture.width()),
+                border,
+                whole: true,
+            };
+            oriented::oriented(picture, &params, work)
+        }
     }
 }

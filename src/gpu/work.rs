@@ -2,6 +2,7 @@
 
 use super::device::Limits;
 use super::error::one_line;
+use super::oriented::Kept;
 use super::scatter::Design;
 use super::{Executor, GpuError};
 use crate::kernels::scatter::Params;
@@ -49,6 +50,11 @@ impl<'a> Work<'a> {
 
     pub(super) const fn limits(&self) -> Limits {
         self.gpu.limits
+    }
+
+    /// What is kept of halos that have a direction.
+    pub(super) const fn directed(&self) -> &'a Kept {
+        &self.gpu.directed
     }
 
     /// The part of all the work that is reported on from here.

@@ -36,5 +36,6 @@ pub const SHADERS: &[&shader::Shader] = &[
     &field::SHADER,
     &sky::SHADER,
     &scatter::SHADER,
+    &oriented::SHADER,
     &stretch::SHADER,
 ];

@@ -2,6 +2,7 @@
 //! is none.
 
 mod device;
+mod directed;
 mod pieces;
 mod shaders;
 mod twins;

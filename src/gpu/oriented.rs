@@ -1,0 +1,459 @@
+//! Scattered light that has a direction: cosines across and down, multiplied, and back, channel by channel.
+//!
+//! Rows are transformed a run at a time through scratch of at most [`SCRATCH`] bytes; columns are rows of a
+//! plane that is turned on its side. So no plane is ever bound whole.
+//!
+//! Kept for the next picture: the tables of [`LENGTHS`] lengths, and what the cosines were last multiplied by
+//! where that takes no more than [`KEPT_BYTES`]: pictures of 24 megapixels through a law that is even, half of
+//! that through one that is not. Else the factors are made and sent a run of columns at a time.
+
+use super::GpuError;
+use super::picture::{Picture, Plane, bands};
+use super::scatter::total;
+use super::work::{PORTION, Work};
+use crate::kernels::oriented::Params;
+use crate::kernels::oriented::twin::{Channel, Kind, Laid, OrientedPart, OrientedStep};
+use crate::kernels::oriented::twin::{SHADER, TILE, Transform};
+use crate::optics::response::Response;
+use std::collections::BTreeMap;
+use std::ops::Range;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Bytes of complex lines at a time, of which there are two lots.
+const SCRATCH: u64 = 1 << 25;
+
+/// Bytes of factors that are made and sent at a time.
+const SENT: u64 = 1 << 25;
+
+/// Most that is kept of factors.
+const KEPT_BYTES: u64 = 300 << 20;
+
+/// Lengths whose tables are kept; one more, and all are forgotten.
+const LENGTHS: usize = 8;
+
+/// Bytes of a complex sample.
+const COMPLEX: u64 = 8;
+
+/// What is kept on a device from picture to picture.
+#[derive(Debug, Default)]
+pub(super) struct Kept {
+    lines: Mutex<BTreeMap<usize, Arc<Lines>>>,
+    factors: Mutex<Option<Arc<Factors>>>,
+}
+
+/// A length's transform with its table on the device.
+#[derive(Debug)]
+struct Lines {
+    transform: Transform,
+    table: wgpu::Buffer,
+}
+
+/// What all channels' cosines are multiplied by, and what that belongs to.
+#[derive(Debug)]
+struct Factors {
+    response: Response,
+    per_pixel: f64,
+    whole: bool,
+    size: [usize; 2],
+    planes: [Plane; 3],
+}
+
+impl Factors {
+    fn serve(&self, params: &Params<'_>, size: [usize; 2]) -> bool {
+        self.size == size
+            && self.whole == params.whole
+            && self.per_pixel.to_bits() == params.per_pixel.to_bits()
+            && self.response == *params.response
+    }
+}
+
+/// Scatters the light of a picture, in place.
+pub(super) fn oriented(
+    picture: &Picture,
+    params: &Params<'_>,
+    work: &mut Work<'_>,
+) -> Result<(), GpuError> {
+    let frame = [picture.width(), picture.height()];
+    if frame.contains(&0) {
+        return Ok(());
+    }
+    let laid = params.laid(frame);
+    let mut run = Run::new(work, params, &laid)?;
+    for (c, plane) in picture.planes.iter().enumerate() {
+        run.channel(plane, c)?;
+    }
+    Ok(())
+}
+
+/// A picture at work.
+struct Run<'a, 'w> {
+    work: &'a mut Work<'w>,
+    params: &'a Params<'a>,
+    laid: &'a Laid,
+    /// Transforms across and down.
+    lines: [Arc<Lines>; 2],
+    /// Rows, and of a law that is not even those that sines make.
+    rows: Plane,
+    sine_rows: Option<Plane>,
+    /// The same in columns, a column in each row.
+    columns: Plane,
+    sine_columns: Option<Plane>,
+    /// Complex lines, from one to the other.
+    scratch: [Plane; 2],
+    factors: Option<Arc<Factors>>,
+}
+
+impl<'a, 'w> Run<'a, 'w> {
+    fn new(
+        work: &'a mut Work<'w>,
+        params: &'a Params<'a>,
+        laid: &'a Laid,
+    ) -> Result<Self, GpuError> {
+        let [width, height] = laid.size;
+        let lines = [lines(work, width)?, lines(work, height)?];
+        let rows = Plane::new(work, width, height)?;
+        let columns = Plane::new(work, height, width)?;
+        let beside = |plane: &Plane| {
+            let plane = (!laid.even).then(|| Plane::new(work, plane.width, plane.height));
+            plane.transpose()
+        };
+        let [sine_rows, sine_columns] = [beside(&rows)?, beside(&columns)?];
+        let samples = [(&lines[0], &rows), (&lines[1], &columns)].map(|(lines, plane)| {
+            let pairs = bands(plane.height.div_ceil(2), most_pairs(work, lines, plane));
+            2 * lines.transform.padded * pairs.map(|p| p.len()).max().unwrap_or(1)
+        });
+        let samples = samples[0].max(samples[1]);
+        let scratch = [Plane::new(work, samples, 1)?, Plane::new(work, samples, 1)?];
+        let factors = factors(work, params, laid)?;
+        Ok(Self {
+            work,
+            params,
+            laid,
+            lines,
+            rows,
+            sine_rows,
+            columns,
+            sine_columns,
+            scratch,
+            factors,
+        })
+    }
+
+    /// One channel in place.
+    fn channel(&mut self, plane: &Plane, c: usize) -> Result<(), GpuError> {
+        let channel = self.laid.channels[c];
+        let size = [plane.width, plane.height];
+        let add = total(
+            self.work,
+            plane,
+            [0, 0],
+            size,
+            [channel.share, channel.base],
+        )?;
+        let (rows, columns) = (self.rows.clone(), self.columns.clone());
+        let told = |run: &Self, part: f32| run.work.progress((c as f32 + part) / 3.0);
+        if self.laid.margin == 0 {
+            self.lines(0, [plane, &rows], Kind::Cosines)?;
+        } else {
+            self.lay(plane, channel)?;
+            self.lines(0, [&rows, &rows], Kind::Cosines)?;
+        }
+        told(self, 0.2);
+        self.turn(&rows, &columns)?;
+        self.lines(1, [&columns, &columns], Kind::Cosines)?;
+        told(self, 0.4);
+        self.multiply(c)?;
+        told(self, 0.6);
+        self.lines(1, [&columns, &columns], Kind::FromCosines)?;
+        self.turn(&columns, &rows)?;
+        self.lines(0, [&rows, &rows], Kind::FromCosines)?;
+        if let (Some(sine_columns), Some(sine_rows)) =
+            (self.sine_columns.clone(), self.sine_rows.clone())
+        {
+            told(self, 0.8);
+            self.lines(1, [&sine_columns, &sine_columns], Kind::FromSines)?;
+            self.turn(&sine_columns, &sine_rows)?;
+            self.lines(0, [&sine_rows, &sine_rows], Kind::FromSines)?;
+        }
+        self.merge(plane, channel, &add)?;
+        told(self, 1.0);
+        Ok(())
+    }
+
+    /// A dispatch of one sample a thread over `step.size`, each made of `cost` samples.
+    fn each(
+        &mut self,
+        entry: &'static str,
+        step: &OrientedStep,
+        bound: &[(u32, wgpu::BufferBinding<'_>)],
+        cost: u64,
+    ) -> Result<(), GpuError> {
+        let samples = u64::from(step.size[0]) * u64::from(step.size[1]);
+        let over = (step.size, cost * samples);
+        self.work.dispatch(&SHADER, entry, step, bound, over)
+    }
+
+    /// The frame with its margin, in rows; what differs from the field around it.
+    fn lay(&mut self, plane: &Plane, channel: Channel) -> Result<(), GpuError> {
+        let (rows, margin) = (self.rows.clone(), self.laid.margin);
+        let most = self.work.most_rows(rows.row_bytes(), rows.width as u64);
+        let step = |run: &Range<usize>| OrientedStep {
+            at: [margin as u32, 0],
+            stride: rows.stride() as u32,
+            from_stride: plane.stride() as u32,
+            length: plane.width as u32,
+            base: channel.level,
+            ..OrientedStep::of([rows.width as u32, run.len() as u32])
+        };
+        let below = margin + plane.height;
+        for (first, count) in [(0, margin), (below, rows.height - below)] {
+            for run in bands(count, most) {
+                let bound = [(1, rows.rows(&(run.start + first..run.end + first)))];
+                self.each("darken", &step(&run), &bound, 1)?;
+            }
+        }
+        for run in bands(plane.height, most) {
+            let to = rows.rows(&(run.start + margin..run.end + margin));
+            self.each("lay", &step(&run), &[(1, to), (2, plane.rows(&run))], 1)?;
+        }
+        Ok(())
+    }
+
+    /// Transforms all rows of a plane, two and two; across those of `rows`, down those of `columns`.
+    fn lines(&mut self, axis: usize, [from, to]: [&Plane; 2], kind: Kind) -> Result<(), GpuError> {
+        let lines = Arc::clone(&self.lines[axis]);
+        let transform = &lines.transform;
+        let most = most_pairs(self.work, &lines, from);
+        for pairs in bands(from.height.div_ceil(2), most) {
+            let count = pairs.len();
+            let rows = 2 * pairs.start..(2 * pairs.end).min(from.height);
+            let step = |across: usize| OrientedStep {
+                stride: to.stride() as u32,
+                from_stride: from.stride() as u32,
+                rows: rows.len() as u32,
+                ..OrientedStep::through(transform, kind, across, count)
+            };
+            let used = 2 * transform.padded * count;
+            let scratch = self.scratch.clone();
+            let [mut near, mut far] = scratch.each_ref().map(|plane| complex(plane, used));
+            let table = || (7, lines.table.as_entire_buffer_binding());
+            let bound = [(2, from.rows(&rows)), (5, near.clone()), table()];
+            self.each("gather", &step(transform.padded), &bound, 2)?;
+            for round in 0..if transform.chirp.is_some() { 2 } else { 1 } {
+                if round == 1 {
+                    let bound = [(5, far.clone()), (6, near.clone()), table()];
+                    self.each("convolve", &step(transform.padded), &bound, 2)?;
+                    std::mem::swap(&mut near, &mut far);
+                }
+                for part in &transform.parts {
+                    let part = OrientedPart::new(transform, part, count);
+                    let bound = [(5, far.clone()), (6, near.clone()), table()];
+                    let over = ([part.groups(), 1], (used * transform.cost()) as u64);
+                    self.work
+                        .dispatch_groups(&SHADER, "transform", &part, &bound, over)?;
+                    std::mem::swap(&mut near, &mut far);
+                }
+            }
+            let bound = [(1, to.rows(&rows)), (6, near), table()];
+            self.each("spread", &step(transform.length), &bound, 4)?;
+        }
+        Ok(())
+    }
+
+    /// Rows of one plane into the columns of another, a piece of either at a time.
+    fn turn(&mut self, from: &Plane, to: &Plane) -> Result<(), GpuError> {
+        let most = |plane: &Plane| self.work.most_rows(plane.row_bytes(), plane.width as u64);
+        let [most_from, most_to] = [most(from), most(to)];
+        for rows in bands(from.height, most_from) {
+            for columns in bands(to.height, most_to) {
+                let size = [columns.len(), rows.len()];
+                let step = OrientedStep {
+                    at: [columns.start as u32, rows.start as u32],
+                    stride: to.stride() as u32,
+                    from_stride: from.stride() as u32,
+                    ..OrientedStep::of(size.map(|n| n as u32))
+                };
+                let groups = size.map(|n| n.div_ceil(TILE) as u32);
+                let bound = [(1, to.rows(&columns)), (2, from.rows(&rows))];
+                let over = (groups, (size[0] * size[1]) as u64);
+                self.work
+                    .dispatch_groups(&SHADER, "turn", &step, &bound, over)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Cosines times their factors, which are there or made on the way; and the sines that they leave.
+    fn multiply(&mut self, c: usize) -> Result<(), GpuError> {
+        let factors = self.factors.clone();
+        let kept = factors.as_ref().map(|f| &f.planes[c]);
+        let columns = self.columns.clone();
+        let most = self
+            .work
+            .most_rows(factor_row(self.laid), columns.width as u64);
+        let most = kept.map_or(most.min(SENT / factor_row(self.laid)), |_| most);
+        for run in bands(columns.height, most) {
+            let made;
+            let from = match kept {
+                Some(plane) => plane.rows(&run),
+                None => {
+                    made = Plane::new(self.work, factor_width(self.laid), run.len())?;
+                    send(self.work, (self.params, self.laid), c, &run, (&made, 0))?;
+                    made.rows(&(0..run.len()))
+                }
+            };
+            let step = OrientedStep {
+                stride: columns.stride() as u32,
+                from_stride: (factor_row(self.laid) / 4) as u32,
+                ..OrientedStep::of([columns.width as u32, run.len() as u32])
+            };
+            let mut bound = vec![(1, columns.rows(&run)), (2, from)];
+            let sines = self.sine_columns.clone();
+            bound.extend(sines.as_ref().map(|sines| (4, sines.rows(&run))));
+            let entry = if sines.is_some() {
+                "multiply_both"
+            } else {
+                "multiply"
+            };
+            self.each(entry, &step, &bound, 3)?;
+        }
+        Ok(())
+    }
+
+    /// What stays of the light, what is scattered, and what is added everywhere.
+    fn merge(
+        &mut self,
+        plane: &Plane,
+        channel: Channel,
+        add: &wgpu::Buffer,
+    ) -> Result<(), GpuError> {
+        let (rows, margin) = (self.rows.clone(), self.laid.margin);
+        let sines = self.sine_rows.clone();
+        let most = self
+            .work
+            .most_rows(rows.row_bytes(), 3 * plane.width as u64);
+        for run in bands(plane.height, most) {
+            let under = run.start + margin..run.end + margin;
+            let step = OrientedStep {
+                at: [margin as u32, 0],
+                stride: plane.stride() as u32,
+                from_stride: rows.stride() as u32,
+                factor: channel.direct,
+                ..OrientedStep::of([plane.width as u32, run.len() as u32])
+            };
+            let mut bound = vec![
+                (1, plane.rows(&run)),
+                (2, rows.rows(&under)),
+                (3, add.as_entire_buffer_binding()),
+            ];
+            bound.extend(sines.as_ref().map(|sines| (4, sines.rows(&under))));
+            let entry = if sines.is_some() {
+                "merge_both"
+            } else {
+                "merge"
+            };
+            self.each(entry, &step, &bound, 3)?;
+        }
+        Ok(())
+    }
+}
+
+/// Pairs of rows of a plane that are transformed at a time.
+fn most_pairs(work: &Work<'_>, lines: &Lines, plane: &Plane) -> u64 {
+    let padded = lines.transform.padded as u64;
+    let room = SCRATCH.min(work.limits().piece) / (COMPLEX * padded);
+    let patience = PORTION / (2 * padded * lines.transform.cost() as u64);
+    room.min(patience)
+        .min(work.limits().piece / (2 * plane.row_bytes()))
+}
+
+/// The first words of scratch, to be bound.
+fn complex(plane: &Plane, words: usize) -> wgpu::BufferBinding<'_> {
+    wgpu::BufferBinding {
+        buffer: &plane.buffer,
+        offset: 0,
+        size: wgpu::BufferSize::new(4 * words as u64),
+    }
+}
+
+/// A length's transform: kept, or made now.
+fn lines(work: &Work<'_>, length: usize) -> Result<Arc<Lines>, GpuError> {
+    let kept = work.directed();
+    let kept = || kept.lines.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(lines) = kept().get(&length) {
+        return Ok(Arc::clone(lines));
+    }
+    let transform = Transform::new(length);
+    let transform = transform.ok_or(GpuError::Unsupported("halos on so long a picture"))?;
+    let table = work.table(bytemuck::cast_slice(&transform.table))?;
+    let made = Arc::new(Lines { transform, table });
+    let mut kept = kept();
+    if kept.len() >= LENGTHS {
+        kept.clear();
+    }
+    kept.insert(length, Arc::clone(&made));
+    Ok(made)
+}
+
+/// Samples of a row of factors.
+const fn factor_width(laid: &Laid) -> usize {
+    if laid.even {
+        laid.size[1]
+    } else {
+        2 * laid.size[1]
+    }
+}
+
+/// Bytes of it with what fills it up.
+const fn factor_row(laid: &Laid) -> u64 {
+    let row = crate::kernels::shader::ROW;
+    4 * factor_width(laid).next_multiple_of(row) as u64
+}
+
+/// What the cosines are multiplied by: the last picture's where it serves, or made now; None where it is too
+/// much to be kept.
+fn factors(
+    work: &mut Work<'_>,
+    params: &Params<'_>,
+    laid: &Laid,
+) -> Result<Option<Arc<Factors>>, GpuError> {
+    let kept = work.directed();
+    let kept = || kept.factors.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(factors) = kept().clone().filter(|f| f.serve(params, laid.size)) {
+        return Ok(Some(factors));
+    }
+    *kept() = None;
+    let bytes = factor_row(laid) * laid.size[0] as u64;
+    if 3 * bytes > KEPT_BYTES || bytes > work.limits().buffer {
+        return Ok(None);
+    }
+    let plane = || Plane::new(work, factor_width(laid), laid.size[0]);
+    let planes = [plane()?, plane()?, plane()?];
+    for (c, plane) in planes.iter().enumerate() {
+        for run in bands(laid.size[0], SENT / factor_row(laid)) {
+            send(work, (params, laid), c, &run, (plane, run.start))?;
+        }
+    }
+    let made = Arc::new(Factors {
+        response: params.response.clone(),
+        per_pixel: params.per_pixel,
+        whole: params.whole,
+        size: laid.size,
+        planes,
+    });
+    *kept() = Some(Arc::clone(&made));
+    Ok(Some(made))
+}
+
+/// Makes the factors of some columns and writes them into a plane from row `first` on.
+fn send(
+    work: &mut Work<'_>,
+    (params, laid): (&Params<'_>, &Laid),
+    c: usize,
+    columns: &Range<usize>,
+    (plane, first): (&Plane, usize),
+) -> Result<(), GpuError> {
+    let factors = params.factors(c, laid.size, columns.clone(), plane.stride());
+    let at = first as u64 * plane.row_bytes();
+    work.upload(&plane.buffer, at, bytemuck::cast_slice(&factors))
+}
