@@ -44,9 +44,6 @@ use work::Work;
 /// light and 1/256 of key.
 pub const TOLERANCE: f64 = 2e-3;
 
-/// The pass without a shader.
-const DIRECTED: &str = "halos that have a direction";
-
 /// A device made ready to run plans.
 #[derive(Debug)]
 pub struct Executor {
@@ -98,16 +95,13 @@ impl Executor {
     /// Runs `plan`, which has been fitted, on `frame` and leaves the picture on the device.
     ///
     /// # Errors
-    /// [`GpuError::Unsupported`] for a pass without a shader, or a picture too long and narrow for one;
+    /// [`GpuError::Unsupported`] for a picture too long and narrow for a shader;
     /// [`GpuError::TooLarge`], [`GpuError::OutOfMemory`], [`GpuError::Lost`], or
     /// [`GpuError::Cancelled`] when `watch` says so.
     ///
     /// # Panics
     /// When a pass has not been fitted.
     pub fn render(&self, plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Picture, GpuError> {
-        if let Some(name) = plan.passes.iter().find_map(shaderless) {
-            return Err(GpuError::Unsupported(name));
-        }
         self.guarded(|| {
             let mut work = Work::new(self, watch);
             let picture = Picture::upload(&mut work, frame)?;
@@ -180,18 +174,6 @@ impl Executor {
     }
 }
 
-/// The name of a pass that has no shader.
-fn shaderless(pass: &Pass) -> Option<&'static str> {
-    match pass {
-        Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
-        Pass::Scatter(s) => match s.fit {
-            Some(ScatterFit::Oriented(_)) if s.stretched => Some(DIRECTED),
-            Some(ScatterFit::Oriented(_)) => None,
-            Some(ScatterFit::Round(_)) | None => None,
-        },
-    }
-}
-
 fn run(pass: &Pass, plan: &Plan, picture: &Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
     let view = plan.view;
     match pass {
@@ -217,25 +199,24 @@ fn scatter_pass(
     let border = Border::from(pass.outside);
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
     let fit = pass.fit.as_ref().expect("a fitted plan");
+    if pass.stretched {
+        let law = match fit {
+            ScatterFit::Round(mixtures) => stretched::Law::Round(mixtures),
+            ScatterFit::Oriented(response) => stretched::Law::Oriented(response),
+        };
+        let view = plan.view;
+        return stretch::stretch(picture, &stretched::Params { law, view, border }, work);
+    }
+    let per_pixel = plan.pixels_per_radian(picture.width());
     match fit {
-        ScatterFit::Round(mixtures) if pass.stretched => {
-            let params = stretched::Params {
-                law: stretched::Law::Round(mixtures),
-                view: plan.view,
-                border,
-            };
-            stretch::stretch(picture, &params, work)
-        }
         ScatterFit::Round(mixtures) => {
-            let per_pixel = plan.pixels_per_radian(picture.width());
             let params = kernel::Params::scaled(mixtures, per_pixel, border);
             scatter::scatter(picture, &params, work)
         }
-        ScatterFit::Oriented(_) if pass.stretched => Err(GpuError::Unsupported(DIRECTED)),
         ScatterFit::Oriented(response) => {
             let params = directed::Params {
                 response,
-                per_pixel: plan.pixels_per_radian(picture.width()),
+                per_pixel,
                 border,
                 whole: true,
             };

@@ -1,11 +1,13 @@
 //! The halos of a wide lens: laid out in direction cosines, scattered there, read back.
 
+use super::GpuError;
+use super::oriented::oriented;
 use super::picture::{Picture, Plane, bands};
 use super::scatter::{scatter, total};
 use super::work::Work;
-use super::{DIRECTED, GpuError};
+
 use crate::kernels::stretch::Params;
-use crate::kernels::stretch::twin::{Laid, SHADER};
+use crate::kernels::stretch::twin::{Laid, SHADER, Scattered};
 
 /// Pixels that a cell gathers from, about.
 const GATHERED: u64 = 64;
@@ -20,7 +22,6 @@ pub(super) fn stretch(
 ) -> Result<(), GpuError> {
     let size = [picture.width(), picture.height()];
     let laid = params.laid(size);
-    let laid = laid.ok_or(GpuError::Unsupported(DIRECTED))?;
     // Rows bow: a shader is given a plane whole.
     let (needs, limit) = (picture.planes[0].bytes(), work.limits().binding);
     if needs > limit {
@@ -45,7 +46,10 @@ pub(super) fn stretch(
         let cells = &cells.planes[c];
         run("lay_out", (cells, &small), (&laid, c), GATHERED, None, work)?;
     }
-    scatter(&cells, &laid.scatter, work)?;
+    match &laid.scattered {
+        Scattered::Round(params) => scatter(&cells, params, work)?,
+        Scattered::Oriented(params) => oriented(&cells, params, work)?,
+    }
     for (c, plane) in picture.planes.iter().enumerate() {
         let small = Plane::new(work, laid.small[0], laid.small[1])?;
         let cells = &cells.planes[c];
@@ -60,7 +64,7 @@ pub(super) fn stretch(
 fn run(
     entry: &'static str,
     (to, from): (&Plane, &Plane),
-    (laid, channel): (&Laid, usize),
+    (laid, channel): (&Laid<'_>, usize),
     cost: u64,
     add: Option<&wgpu::Buffer>,
     work: &mut Work<'_>,

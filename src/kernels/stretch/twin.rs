@@ -1,7 +1,7 @@
 //! The same on graphics hardware: `shaders/stretch.wgsl`, and what it is told.
 
 use super::super::shader::{Shader, uniform};
-use super::{Border, Law, Params, block, cells, round, scatter};
+use super::{Border, Law, Params, bare, block, cells, oriented, round, scatter};
 use crate::optics::cosines::Cells;
 
 /// The shader.
@@ -46,9 +46,18 @@ uniform! {
     }
 }
 
+/// What scatters the light that is laid out on cells.
+#[derive(Debug, Clone)]
+pub enum Scattered<'a> {
+    /// Gaussians.
+    Round(scatter::Params),
+    /// A transform.
+    Oriented(oriented::Params<'a>),
+}
+
 /// A stretch made ready for a frame's size.
 #[derive(Debug, Clone)]
-pub struct Laid {
+pub struct Laid<'a> {
     /// Pixels a side of a block.
     pub block: usize,
     /// Blocks across and down.
@@ -56,22 +65,19 @@ pub struct Laid {
     /// Cells across and down.
     pub count: [usize; 2],
     /// The scatter of what is laid out on them.
-    pub scatter: scatter::Params,
+    pub scattered: Scattered<'a>,
     /// What stays of each channel's light.
     pub direct: [f32; 3],
     /// Each channel's veil: so many times the sum of its light, and what is known beforehand.
     pub veil: [[f32; 2]; 3],
+    border: Border,
     step: StretchStep,
 }
 
-impl Params<'_> {
-    /// Everything that the shader is told for a frame of `size`; None where the law has a direction, which no
-    /// shader scatters.
+impl<'a> Params<'a> {
+    /// Everything that the shader is told for a frame of `size`.
     #[must_use]
-    pub fn laid(&self, size: [usize; 2]) -> Option<Laid> {
-        let Law::Round(mixtures) = self.law else {
-            return None;
-        };
+    pub fn laid(&self, size: [usize; 2]) -> Laid<'a> {
         let block = block(self, size);
         let small = size.map(|side| side.div_ceil(block));
         let cells = cells(self, size, block);
@@ -80,26 +86,32 @@ impl Params<'_> {
             Border::Level(levels) => (levels, 0.5),
         };
         let pixels = (size[0] * size[1]) as f64;
-        Some(Laid {
+        let scattered = match self.law {
+            Law::Round(mixtures) => Scattered::Round(round(mixtures, &cells, block, self.border)),
+            Law::Oriented(response) => Scattered::Oriented(bare(response, &cells, self.border)),
+        };
+        let [direct, veils] = self.law.straight_and_veil();
+        Laid {
             block,
             small,
             count: cells.count(),
-            scatter: round(mixtures, &cells, block, self.border),
-            direct: mixtures.each_ref().map(|m| m.direct as f32),
+            scattered,
+            direct: direct.map(|v| v as f32),
             veil: [0, 1, 2].map(|c: usize| {
-                let veil = part * mixtures[c].veil;
+                let veil = part * veils[c];
                 [veil / pixels, veil * f64::from(levels[c])].map(|v| v as f32)
             }),
+            border: self.border,
             step: step(&cells, block, self.border),
-        })
+        }
     }
 }
 
-impl Laid {
+impl Laid<'_> {
     /// A step for a channel, which reads a plane of `limit` in rows `from_stride` apart.
     #[must_use]
     pub fn step(&self, channel: usize, limit: [usize; 2], from_stride: usize) -> StretchStep {
-        let level = match self.scatter.border {
+        let level = match self.border {
             Border::Mirror => 0.0,
             Border::Level(levels) => levels[channel],
         };

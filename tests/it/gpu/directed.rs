@@ -17,7 +17,12 @@ fn stars_nets_and_streaks_at_every_turn() {
         return;
     };
     for turn in [0.0, 17.0, 45.0, 90.0] {
-        for (key, strength) in [("star", "2"), ("net-dark", "2"), ("net-pale", "3"), ("streak", "1")] {
+        for (key, strength) in [
+            ("star", "2"),
+            ("net-dark", "2"),
+            ("net-pale", "3"),
+            ("streak", "1"),
+        ] {
             let setup = setup(&[("/rig/stages/0", turned(key, strength, turn))]);
             for (name, frame) in frames() {
                 let plan = engine::plan(&setup, frame.width(), frame.height());
@@ -25,7 +30,9 @@ fn stars_nets_and_streaks_at_every_turn() {
                 let gpu = on_gpu(executor, &plan, &frame);
                 let took = t.elapsed();
                 let (off, place) = apart(&gpu, &on_cpu(&plan, &frame));
-                say(&format!("{key} at {turn}, {name}: {off:.1e} {place} {took:?}"));
+                say(&format!(
+                    "{key} at {turn}, {name}: {off:.1e} {place} {took:?}"
+                ));
             }
         }
     }
