@@ -2,10 +2,11 @@
 //!
 //! Rows are transformed a run at a time through scratch of at most [`SCRATCH`] bytes; columns are rows of a
 //! plane that is turned on its side. So no plane is ever bound whole.
-//!
-//! Kept for the next picture: the tables of [`LENGTHS`] lengths, and what the cosines were last multiplied by
-//! where that takes no more than [`KEPT_BYTES`]: pictures of 24 megapixels through a law that is even, half of
-//! that through one that is not. Else the factors are made and sent a run of columns at a time.
+
+// What is kept from picture to picture.
+mod kept;
+
+pub(super) use kept::Kept;
 
 use super::GpuError;
 use super::picture::{Picture, Plane, bands};
@@ -13,59 +14,16 @@ use super::scatter::total;
 use super::work::{PORTION, Work};
 use crate::kernels::oriented::Params;
 use crate::kernels::oriented::twin::{Channel, Kind, Laid, OrientedPart, OrientedStep};
-use crate::kernels::oriented::twin::{SHADER, TILE, Transform};
-use crate::optics::response::Response;
-use std::collections::BTreeMap;
+use crate::kernels::oriented::twin::{SHADER, TILE};
+use kept::{Factors, Lines, SENT, factor_row, factor_width, factors, lines, send};
 use std::ops::Range;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 
 /// Bytes of complex lines at a time, of which there are two lots.
 const SCRATCH: u64 = 1 << 25;
 
-/// Bytes of factors that are made and sent at a time.
-const SENT: u64 = 1 << 25;
-
-/// Most that is kept of factors.
-const KEPT_BYTES: u64 = 300 << 20;
-
-/// Lengths whose tables are kept; one more, and all are forgotten.
-const LENGTHS: usize = 8;
-
 /// Bytes of a complex sample.
 const COMPLEX: u64 = 8;
-
-/// What is kept on a device from picture to picture.
-#[derive(Debug, Default)]
-pub(super) struct Kept {
-    lines: Mutex<BTreeMap<usize, Arc<Lines>>>,
-    factors: Mutex<Option<Arc<Factors>>>,
-}
-
-/// A length's transform with its table on the device.
-#[derive(Debug)]
-struct Lines {
-    transform: Transform,
-    table: wgpu::Buffer,
-}
-
-/// What all channels' cosines are multiplied by, and what that belongs to.
-#[derive(Debug)]
-struct Factors {
-    response: Response,
-    per_pixel: f64,
-    whole: bool,
-    size: [usize; 2],
-    planes: [Plane; 3],
-}
-
-impl Factors {
-    fn serve(&self, params: &Params<'_>, size: [usize; 2]) -> bool {
-        self.size == size
-            && self.whole == params.whole
-            && self.per_pixel.to_bits() == params.per_pixel.to_bits()
-            && self.response == *params.response
-    }
-}
 
 /// Scatters the light of a picture, in place.
 pub(super) fn oriented(
@@ -376,84 +334,70 @@ fn complex(plane: &Plane, words: usize) -> wgpu::BufferBinding<'_> {
     }
 }
 
-/// A length's transform: kept, or made now.
-fn lines(work: &Work<'_>, length: usize) -> Result<Arc<Lines>, GpuError> {
-    let kept = work.directed();
-    let kept = || kept.lines.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some(lines) = kept().get(&length) {
-        return Ok(Arc::clone(lines));
-    }
-    let transform = Transform::new(length);
-    let transform = transform.ok_or(GpuError::Unsupported("halos on so long a picture"))?;
-    let table = work.table(bytemuck::cast_slice(&transform.table))?;
-    let made = Arc::new(Lines { transform, table });
-    let mut kept = kept();
-    if kept.len() >= LENGTHS {
-        kept.clear();
-    }
-    kept.insert(length, Arc::clone(&made));
-    Ok(made)
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::frame::Frame;
+    use crate::kernels::scatter::Border;
+    use crate::optics::lines::{Form, Lines as Streaks};
+    use crate::optics::response::Response;
+    use crate::optics::scatter::{Lobe, Profile, Scatter};
+    use crate::units::{Degrees, Micrometres};
+    use crate::watch::Watch;
 
-/// Samples of a row of factors.
-const fn factor_width(laid: &Laid) -> usize {
-    if laid.even {
-        laid.size[1]
-    } else {
-        2 * laid.size[1]
-    }
-}
-
-/// Bytes of it with what fills it up.
-const fn factor_row(laid: &Laid) -> u64 {
-    let row = crate::kernels::shader::ROW;
-    4 * factor_width(laid).next_multiple_of(row) as u64
-}
-
-/// What the cosines are multiplied by: the last picture's where it serves, or made now; None where it is too
-/// much to be kept.
-fn factors(
-    work: &mut Work<'_>,
-    params: &Params<'_>,
-    laid: &Laid,
-) -> Result<Option<Arc<Factors>>, GpuError> {
-    let kept = work.directed();
-    let kept = || kept.factors.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some(factors) = kept().clone().filter(|f| f.serve(params, laid.size)) {
-        return Ok(Some(factors));
-    }
-    *kept() = None;
-    let bytes = factor_row(laid) * laid.size[0] as u64;
-    if 3 * bytes > KEPT_BYTES || bytes > work.limits().buffer {
-        return Ok(None);
-    }
-    let plane = || Plane::new(work, factor_width(laid), laid.size[0]);
-    let planes = [plane()?, plane()?, plane()?];
-    for (c, plane) in planes.iter().enumerate() {
-        for run in bands(laid.size[0], SENT / factor_row(laid)) {
-            send(work, (params, laid), c, &run, (plane, run.start))?;
+    /// Factors that are too many to be kept, and those that are: the same picture to the bit.
+    #[test]
+    fn factors_are_made_on_the_way() -> Result<(), GpuError> {
+        // The tests of twins say whether there must be an adapter.
+        let Ok(gpu) = crate::gpu::find() else {
+            return Ok(());
+        };
+        let gpu = gpu.in_pieces_of(1 << 14);
+        let form = Form::Groove {
+            width: Micrometres::clamped(30.0),
+            spread: 0.3,
+        };
+        let [turn, waver] = [30.0, 0.0].map(Degrees::clamped);
+        let pitch = Micrometres::clamped(1000.0);
+        let streaks = Streaks {
+            turn,
+            form,
+            waver,
+            pitch,
+        };
+        let law = Scatter {
+            direct: [0.7; 3],
+            lobes: vec![Lobe::grey(0.2, Profile::Lines(streaks))],
+            veil: [0.02; 3],
+            absorbed: [0.08; 3],
+        };
+        let params = Params {
+            response: &Response::of(&[law]),
+            per_pixel: 3000.0,
+            border: Border::Mirror,
+            whole: true,
+        };
+        let plane: Vec<f32> = (0..70 * 41).map(|i| (i % 37) as f32).collect();
+        let frame = Frame::from_planes(70, 41, [plane.clone(), plane.clone(), plane]);
+        let laid = params.laid([70, 41]);
+        let mut outs = Vec::new();
+        for keep in [true, false] {
+            let watch = Watch::default();
+            let mut work = Work::new(&gpu, &watch);
+            let picture = Picture::upload(&mut work, &frame)?;
+            let mut run = Run::new(&mut work, &params, &laid)?;
+            assert!(run.factors.is_some(), "a small picture's are kept");
+            if !keep {
+                run.factors = None;
+            }
+            for (c, plane) in picture.planes.iter().enumerate() {
+                run.channel(plane, c)?;
+            }
+            work.finish()?;
+            outs.push(picture.read(&mut work)?);
         }
+        assert!(outs[0] != frame, "light was scattered");
+        assert!(outs[0] == outs[1], "kept or not");
+        Ok(())
     }
-    let made = Arc::new(Factors {
-        response: params.response.clone(),
-        per_pixel: params.per_pixel,
-        whole: params.whole,
-        size: laid.size,
-        planes,
-    });
-    *kept() = Some(Arc::clone(&made));
-    Ok(Some(made))
-}
-
-/// Makes the factors of some columns and writes them into a plane from row `first` on.
-fn send(
-    work: &mut Work<'_>,
-    (params, laid): (&Params<'_>, &Laid),
-    c: usize,
-    columns: &Range<usize>,
-    (plane, first): (&Plane, usize),
-) -> Result<(), GpuError> {
-    let factors = params.factors(c, laid.size, columns.clone(), plane.stride());
-    let at = first as u64 * plane.row_bytes();
-    work.upload(&plane.buffer, at, bytemuck::cast_slice(&factors))
 }
