@@ -3,6 +3,7 @@
 use super::error::one_line;
 use super::{Executor, GpuError};
 use crate::frame::MAX_SIDE;
+use crate::kernels::oriented::twin::PART_MOST;
 use crate::kernels::shader::{GROUP, GROUP_SIZE};
 use std::sync::Arc;
 
@@ -12,6 +13,8 @@ const BUFFERS: u32 = 5;
 const LEAST_BINDING: u64 = 1 << 24;
 /// Workgroups down, one for each row of the highest picture.
 const GROUPS: u32 = MAX_SIDE as u32;
+/// Bytes that a workgroup shares: parts of complex lines, and what they become.
+const SHARED: u32 = (2 * PART_MOST * size_of::<[f32; 2]>()) as u32;
 /// Bytes that rows begin at multiples of.
 const ALIGNMENT: u32 = 256;
 
@@ -60,6 +63,11 @@ impl Limits {
                 "workgroups down",
                 limits.max_compute_workgroups_per_dimension,
                 GROUPS,
+            ),
+            (
+                "bytes of memory in a workgroup",
+                limits.max_compute_workgroup_storage_size,
+                SHARED,
             ),
         ]
         .map(|(what, has, needs)| (what, u64::from(has), u64::from(needs)));
