@@ -1,6 +1,7 @@
 //! Graphics hardware against the processor, kernel by kernel and pixel by pixel; and what happens where there
 //! is none.
 
+mod again;
 mod device;
 mod directed;
 mod pieces;

@@ -7,8 +7,10 @@
     reason = "tests fail by a panic, and compare numbers that come back as they were given"
 )]
 
+#[cfg(feature = "window")]
 mod advice;
 mod advisories;
+mod again;
 mod checks;
 mod clear;
 mod cli;
