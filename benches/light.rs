@@ -11,7 +11,7 @@
 
 use divan::Bencher;
 use foreglass::cpu::{self, Scratch};
-use foreglass::engine::{self, Choice, Engine};
+use foreglass::engine::{self, Choice, Engine, Preview};
 use foreglass::frame::Frame;
 use foreglass::kernels::{oriented, scatter};
 use foreglass::optics::mixture::{Gaussian, Mixture};
@@ -128,7 +128,9 @@ fn slider(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         turn += 1;
         last = engine::plan_after(&setups[turn % setups.len()], view, &last);
-        engine.preview(&frame, &last, Choice::Cpu, &watch)
+        if let Ok(Preview::Here(picture)) = engine.preview(&frame, &last, Choice::Cpu, &watch) {
+            engine.recycle(picture);
+        }
     });
 }
 

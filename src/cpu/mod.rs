@@ -49,6 +49,8 @@ pub struct Kept {
     last: Option<Last>,
     /// Its pyramid.
     scatter: scatter::Scratch,
+    /// A picture that nobody looks at any more.
+    spare: Option<Frame>,
 }
 
 #[derive(Debug)]
@@ -65,8 +67,15 @@ impl Kept {
     #[must_use]
     pub fn bytes(&self) -> usize {
         let light = self.last.as_ref().and_then(|last| last.light.as_ref());
-        let light = light.map_or(0, |f| 3 * f.width() * f.height() * size_of::<f32>());
-        light + self.scatter.bytes()
+        let frames = light.into_iter().chain(&self.spare);
+        let pixels = frames.map(|f| f.width() * f.height());
+        3 * size_of::<f32>() * pixels.sum::<usize>() + self.scatter.bytes()
+    }
+
+    /// Takes a picture that nobody looks at any more: the next one is written over it, since fresh memory takes longer
+    /// to be had than to be filled.
+    pub fn recycle(&mut self, picture: Frame) {
+        self.spare = Some(picture);
     }
 }
 
@@ -121,7 +130,9 @@ pub fn again(
     }
     let light = kept.last.as_ref().and_then(|last| last.light.as_ref());
     let light = light.unwrap_or(frame);
-    let mut picture = Frame::black(frame.width(), frame.height());
+    let size = |f: &Frame| [f.width(), f.height()];
+    let spare = kept.spare.take().filter(|f| size(f) == size(frame));
+    let mut picture = spare.unwrap_or_else(|| Frame::black(frame.width(), frame.height()));
     let (here, rest) = plan.passes[needs.light..].split_at(1);
     if let [Pass::Scatter(pass)] = here {
         let light = (kept.id, light);

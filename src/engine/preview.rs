@@ -121,6 +121,12 @@ impl Engine {
         self.window.take(Some(executor));
     }
 
+    /// Takes a picture back that nobody looks at any more, so that the next one need not ask for memory.
+    pub fn recycle(&self, picture: Frame) {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.recycle(picture);
+    }
+
     /// Lets go of the window's device, which has failed: the processor makes the pictures from now on.
     pub fn give_up(&self, reason: GpuError) {
         self.window.take(None);

@@ -109,6 +109,12 @@ impl Executor {
         })
     }
 
+    /// The device and its queue.
+    #[must_use]
+    pub const fn device(&self) -> (&wgpu::Device, &wgpu::Queue) {
+        (&self.device, &self.queue)
+    }
+
     /// The adapter's name.
     #[must_use]
     pub fn name(&self) -> String {

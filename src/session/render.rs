@@ -163,6 +163,7 @@ fn work(desk: &Desk, teller: &Teller) {
     let mut worker = Worker {
         engine: Engine::of_a_window(),
         device: None,
+        past: Vec::new(),
         plan: None,
         fine_took: Duration::MAX,
         still: 0,
@@ -225,6 +226,8 @@ struct Worker {
     engine: Engine,
     /// The device that draws the window.
     device: Option<Arc<Executor>>,
+    /// Previews that somebody may still look at.
+    past: Vec<Arc<Frame>>,
     /// The plan of the last order, whose fits serve again where their law is the same.
     plan: Option<Plan>,
     /// How long the last fine picture took.
@@ -307,7 +310,12 @@ impl Worker {
             });
             // Off the device after it is shown: only what is metered must come over the bus.
             let picture = match made {
-                Made::Here(picture) => picture,
+                Made::Here(picture) => {
+                    if detail == Detail::Preview {
+                        self.past.push(Arc::clone(&picture));
+                    }
+                    picture
+                }
                 Made::There(device) => {
                     let picture = match device.read(&watch).map_err(EngineError::from) {
                         Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
@@ -359,14 +367,24 @@ impl Worker {
         state.choice
     }
 
+    /// A preview that nobody looks at any more.
+    fn unseen(&mut self) -> Option<Frame> {
+        let unseen = |picture: &Arc<Frame>| Arc::strong_count(picture) == 1;
+        let at = self.past.iter().position(unseen)?;
+        Arc::try_unwrap(self.past.swap_remove(at)).ok()
+    }
+
     /// The frame through the glass of the order's plan.
     fn made(
-        &self,
+        &mut self,
         detail: Detail,
         frame: &Arc<Frame>,
         choice: Choice,
         watch: &Watch,
     ) -> Result<Preview, EngineError> {
+        if let Some(picture) = self.unseen() {
+            self.engine.recycle(picture);
+        }
         match &self.plan {
             Some(plan) if detail == Detail::Preview => {
                 self.engine.preview(frame, plan, choice, watch)

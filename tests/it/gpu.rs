@@ -6,6 +6,7 @@ mod device;
 mod directed;
 mod pieces;
 mod shaders;
+mod shown;
 mod twins;
 
 use foreglass::cpu;

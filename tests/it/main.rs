@@ -48,6 +48,8 @@ mod seen_session;
 mod seen_window;
 mod session;
 mod sheet;
+#[cfg(feature = "window")]
+mod shown_window;
 mod sky;
 mod spectrum;
 mod stretch;

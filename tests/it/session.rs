@@ -379,7 +379,7 @@ fn the_finest_picture_is_made_when_it_is_looked_at() {
     assert_eq!(s.glass().unwrap().width(), 2400, "the still's own pixels");
     assert_eq!(s.bare().unwrap().width(), 2400, "bare too");
     assert!(
-        s.metered_glass().unwrap().light.is_some(),
+        s.metered_glass().unwrap().light().is_some(),
         "light is still metered"
     );
 }
