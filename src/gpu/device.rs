@@ -3,6 +3,7 @@
 use super::error::one_line;
 use super::{Executor, GpuError};
 use crate::frame::MAX_SIDE;
+use crate::kernels::oriented::twin::PART_MOST;
 use crate::kernels::scatter::twin::{LINES, SPAN_MOST};
 use crate::kernels::shader::{GROUP, GROUP_SIZE};
 use std::sync::Arc;
@@ -11,10 +12,18 @@ use std::sync::Arc;
 const BUFFERS: u32 = 5;
 /// Bytes that must be bound at once, at least: one row of the widest picture, many times over.
 const LEAST_BINDING: u64 = 1 << 25;
-/// Bytes of memory that a workgroup shares, at most.
-const TILES: u32 = (LINES * SPAN_MOST * size_of::<f32>()) as u32;
 /// Workgroups down, one for each row of the highest picture.
 const GROUPS: u32 = MAX_SIDE as u32;
+/// Bytes that a workgroup shares: parts of complex lines and what they become, or lines that are joined.
+const SHARED: u32 = {
+    let parts = 2 * PART_MOST * size_of::<[f32; 2]>();
+    let lines = LINES * SPAN_MOST * size_of::<f32>();
+    if parts > lines {
+        parts as u32
+    } else {
+        lines as u32
+    }
+};
 /// Bytes that rows begin at multiples of.
 const ALIGNMENT: u32 = 256;
 
@@ -60,14 +69,14 @@ impl Limits {
                 BUFFERS,
             ),
             (
-                "bytes of memory in a workgroup",
-                limits.max_compute_workgroup_storage_size,
-                TILES,
-            ),
-            (
                 "workgroups down",
                 limits.max_compute_workgroups_per_dimension,
                 GROUPS,
+            ),
+            (
+                "bytes of memory in a workgroup",
+                limits.max_compute_workgroup_storage_size,
+                SHARED,
             ),
         ]
         .map(|(what, has, needs)| (what, u64::from(has), u64::from(needs)));

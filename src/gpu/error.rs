@@ -35,7 +35,7 @@ pub enum GpuError {
         /// The driver's words.
         reason: String,
     },
-    /// A pass has no shader.
+    /// A pass has no shader for this picture.
     #[error("the graphics executor has no shader for {0} yet; use --engine cpu")]
     Unsupported(&'static str),
     /// A plane of the picture does not fit a buffer.

@@ -18,6 +18,8 @@ mod codes;
 mod device;
 // Why there is no picture.
 mod error;
+// Cosines and sines, for halos that have a direction.
+mod oriented;
 // Samples on the device.
 mod picture;
 // One function for each pass that touches no neighbours.
@@ -45,7 +47,7 @@ pub use run::Source;
 pub use usage::Usage;
 
 use crate::frame::Frame;
-use crate::plan::{Pass, Plan, ScatterFit};
+use crate::plan::Plan;
 use crate::watch::Watch;
 use device::Limits;
 use pool::Pool;
@@ -59,9 +61,6 @@ use work::{PORTION, PORTION_SOFTWARE, Work};
 /// light and 1/256 of key.
 pub const TOLERANCE: f64 = 2e-3;
 
-/// The pass without a shader.
-const DIRECTED: &str = "halos that have a direction";
-
 /// A device made ready to run plans.
 #[derive(Debug)]
 pub struct Executor {
@@ -72,6 +71,7 @@ pub struct Executor {
     portion: u64,
     pipelines: Mutex<BTreeMap<[&'static str; 2], wgpu::ComputePipeline>>,
     design: Mutex<Option<Arc<scatter::Design>>>,
+    directed: oriented::Kept,
     fields: Mutex<Vec<KeptField>>,
     pool: Arc<Pool>,
     clock: Option<Clock>,
@@ -100,6 +100,7 @@ impl Executor {
             portion,
             pipelines: Mutex::default(),
             design: Mutex::default(),
+            directed: oriented::Kept::default(),
             fields: Mutex::default(),
             pool: Arc::default(),
             clock: None,
@@ -173,7 +174,7 @@ impl Executor {
     }
 
     /// Runs `plan`, which has been fitted, on a frame that was uploaded to this executor and leaves the picture on
-    /// the device. What comes before the plan's first scatter, and that scatter's pyramid, are not made again where
+    /// the device. What comes before the plan's first scatter that is round, and that scatter's pyramid, are not made again where
     /// the last plan of that source did the same; the picture is the same to the bit.
     ///
     /// # Errors
@@ -187,25 +188,19 @@ impl Executor {
         plan: &Plan,
         watch: &Watch,
     ) -> Result<Picture, GpuError> {
-        if let Some(name) = plan.passes.iter().find_map(shaderless) {
-            return Err(GpuError::Unsupported(name));
-        }
         self.in_turn(|| run::again(plan, source, &mut Work::new(self, watch)))
     }
 
     /// Runs `plan`, which has been fitted, on `frame` and leaves the picture on the device.
     ///
     /// # Errors
-    /// [`GpuError::Unsupported`] for a pass without a shader, or a picture too long and narrow for one;
+    /// [`GpuError::Unsupported`] for a picture too long and narrow for a shader;
     /// [`GpuError::TooLarge`], [`GpuError::OutOfMemory`], [`GpuError::Lost`], or
     /// [`GpuError::Cancelled`] when `watch` says so.
     ///
     /// # Panics
     /// When a pass has not been fitted.
     pub fn render(&self, plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Picture, GpuError> {
-        if let Some(name) = plan.passes.iter().find_map(shaderless) {
-            return Err(GpuError::Unsupported(name));
-        }
         self.in_turn(|| run::once(plan, frame, &mut Work::new(self, watch)))
     }
 
@@ -271,16 +266,5 @@ impl Executor {
         self.queue
             .write_buffer(&buffer, 0, &[0; wgpu::COPY_BUFFER_ALIGNMENT as usize]);
         pollster::block_on(scope.pop()).is_none()
-    }
-}
-
-/// The name of a pass that has no shader.
-fn shaderless(pass: &Pass) -> Option<&'static str> {
-    match pass {
-        Pass::Matrix(_) | Pass::Gain(_) | Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) => None,
-        Pass::Scatter(s) => match s.fit {
-            Some(ScatterFit::Oriented(_)) => Some(DIRECTED),
-            Some(ScatterFit::Round(_)) | None => None,
-        },
     }
 }

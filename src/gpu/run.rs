@@ -4,22 +4,25 @@ use super::picture::{Picture, Rows};
 use super::point::{self, FieldTable};
 use super::pyramid::Pyramid;
 use super::work::Work;
-use super::{DIRECTED, Executor, GpuError, scatter, stretch};
+use super::{Executor, GpuError, oriented, scatter, stretch};
 use crate::frame::Frame;
+use crate::kernels::oriented as directed;
 use crate::kernels::scatter::{self as kernel, Border};
 use crate::kernels::stretch as stretched;
 use crate::kernels::{field, lift, matrix, sky};
 use crate::optics::field::View;
+use crate::optics::mixture::Mixture;
 use crate::plan::{FieldPass, Pass, Plan, ScatterFit, ScatterPass};
 use std::sync::{Mutex, PoisonError};
 
 /// Fields whose tables are kept on the device.
 const FIELDS: usize = 2;
 
-/// A frame on the device, of which many plans are to make pictures. With it is kept what the first scatter of
-/// the last plan read, and its pyramid: a plan that does the same before that scatter takes both as they are.
+/// A frame on the device, of which many plans are to make pictures. With it is kept what the first round
+/// scatter of the last plan read, and its pyramid: a plan that does the same before that scatter takes both as
+/// they are.
 ///
-/// On the device: 12 bytes a pixel, and up to 16 more once a plan with scatter has run.
+/// On the device: 12 bytes a pixel, and up to 16 more once a plan with such a scatter has run.
 #[derive(Debug)]
 pub struct Source {
     pub(super) rows: Rows,
@@ -59,7 +62,7 @@ impl Source {
     }
 }
 
-/// What the first scatter of a plan reads.
+/// What the first round scatter of a plan reads.
 #[derive(Debug)]
 struct Kept {
     /// What was done to the frame before, and the view that it was done for.
@@ -73,7 +76,7 @@ struct Kept {
 }
 
 impl Kept {
-    /// Whether a plan's first scatter reads the same.
+    /// Whether a plan's first round scatter reads the same.
     fn serves(&self, passes: &[Pass], view: View, border: Border) -> bool {
         self.passes == passes && self.border == border && (passes.is_empty() || self.view == view)
     }
@@ -101,7 +104,7 @@ pub(super) fn again(
 ) -> Result<Picture, GpuError> {
     let mut place = source.kept.lock().unwrap_or_else(PoisonError::into_inner);
     let first = plan.passes.iter().enumerate().find_map(even_scatter);
-    let Some((first, pass)) = first else {
+    let Some((first, pass, mixtures)) = first else {
         let rows = source.rows.clone();
         let rows = passes(&plan.passes, plan, rows, work, [0.0, 1.0])?;
         work.finish()?;
@@ -125,7 +128,8 @@ pub(super) fn again(
         },
     };
     work.span([0.3, 0.8]);
-    let params = even(pass, plan, source.rows.width, border)?;
+    let per_pixel = plan.pixels_per_radian(source.rows.width);
+    let params = kernel::Params::scaled(mixtures, per_pixel, border);
     let rows = scatter::scatter(&kept.input, &params, &mut kept.pyramid, work)?;
     let rows = passes(&rest[1..], plan, rows, work, [0.8, 1.0])?;
     work.finish()?;
@@ -133,10 +137,13 @@ pub(super) fn again(
     Ok(Picture { rows })
 }
 
-/// A scatter whose halos are alike all over the frame.
-fn even_scatter((i, pass): (usize, &Pass)) -> Option<(usize, &ScatterPass)> {
+/// A scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
+fn even_scatter((i, pass): (usize, &Pass)) -> Option<(usize, &ScatterPass, &[Mixture; 3])> {
     match pass {
-        Pass::Scatter(s) if !s.stretched => Some((i, s)),
+        Pass::Scatter(s) if !s.stretched => match fitted(s) {
+            ScatterFit::Round(mixtures) => Some((i, s, mixtures)),
+            ScatterFit::Oriented(_) => None,
+        },
         _ => None,
     }
 }
@@ -246,33 +253,34 @@ fn scattered(
     work: &mut Work<'_>,
 ) -> Result<Rows, GpuError> {
     let border = Border::from(pass.outside);
-    if !pass.stretched {
-        let params = even(pass, plan, from.width, border)?;
-        return scatter::scatter(from, &params, &mut Pyramid::default(), work);
+    let fit = fitted(pass);
+    if pass.stretched {
+        let law = match fit {
+            ScatterFit::Round(mixtures) => stretched::Law::Round(mixtures),
+            ScatterFit::Oriented(response) => stretched::Law::Oriented(response),
+        };
+        let view = plan.view;
+        return stretch::stretch(from, &stretched::Params { law, view, border }, work);
     }
-    let params = stretched::Params {
-        law: stretched::Law::Round(mixtures(pass)?),
-        view: plan.view,
-        border,
-    };
-    stretch::stretch(from, &params, work)
+    let per_pixel = plan.pixels_per_radian(from.width);
+    match fit {
+        ScatterFit::Round(mixtures) => {
+            let params = kernel::Params::scaled(mixtures, per_pixel, border);
+            scatter::scatter(from, &params, &mut Pyramid::default(), work)
+        }
+        ScatterFit::Oriented(response) => {
+            let params = directed::Params {
+                response,
+                per_pixel,
+                border,
+                whole: true,
+            };
+            oriented::oriented(from, &params, work)
+        }
+    }
 }
 
-fn mixtures(pass: &ScatterPass) -> Result<&[crate::optics::mixture::Mixture; 3], GpuError> {
+fn fitted(pass: &ScatterPass) -> &ScatterFit {
     #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-    match pass.fit.as_ref().expect("a fitted plan") {
-        ScatterFit::Round(mixtures) => Ok(mixtures),
-        ScatterFit::Oriented(_) => Err(GpuError::Unsupported(DIRECTED)),
-    }
-}
-
-/// A scatter for a frame so wide.
-fn even(
-    pass: &ScatterPass,
-    plan: &Plan,
-    width: usize,
-    border: Border,
-) -> Result<kernel::Params, GpuError> {
-    let per_pixel = plan.pixels_per_radian(width);
-    Ok(kernel::Params::scaled(mixtures(pass)?, per_pixel, border))
+    pass.fit.as_ref().expect("a fitted plan")
 }

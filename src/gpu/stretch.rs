@@ -1,12 +1,13 @@
 //! The halos of a wide lens: laid out in direction cosines, scattered there, read back.
 
+use super::GpuError;
+use super::oriented::oriented;
 use super::picture::{Rows, bands};
 use super::pyramid::Pyramid;
 use super::scatter::scatter;
 use super::work::{Run, Work, groups};
-use super::{DIRECTED, GpuError};
 use crate::kernels::stretch::Params;
-use crate::kernels::stretch::twin::{Laid, SHADER};
+use crate::kernels::stretch::twin::{Laid, SHADER, Scattered};
 
 /// Pixels that a cell gathers from, about.
 const GATHERED: u64 = 64;
@@ -20,7 +21,6 @@ pub(super) fn stretch(
     work: &mut Work<'_>,
 ) -> Result<Rows, GpuError> {
     let laid = params.laid(from.size());
-    let laid = laid.ok_or(GpuError::Unsupported(DIRECTED))?;
     // Rows bow: a shader is given a picture whole.
     let (needs, limit) = (from.bytes(), work.limits().binding);
     if needs > limit {
@@ -42,8 +42,10 @@ pub(super) fn stretch(
     };
     let cells = Rows::new(work, laid.count)?;
     run("lay_out", (&cells, &small), &laid, GATHERED, None, work)?;
-    let mut pyramid = Pyramid::default();
-    let cells = scatter(&cells, &laid.scatter, &mut pyramid, work)?;
+    let cells = match &laid.scattered {
+        Scattered::Round(params) => scatter(&cells, params, &mut Pyramid::default(), work)?,
+        Scattered::Oriented(params) => oriented(&cells, params, work)?,
+    };
     let small = Rows::new(work, laid.small)?;
     run("read_back", (&small, &cells), &laid, READ, None, work)?;
     let add = Pyramid::default().total(&laid.veil, from, work)?;
@@ -58,7 +60,7 @@ pub(super) fn stretch(
 fn run(
     entry: &'static str,
     (to, from): (&Rows, &Rows),
-    laid: &Laid,
+    laid: &Laid<'_>,
     cost: u64,
     merged: Option<(&wgpu::Buffer, &Rows)>,
     work: &mut Work<'_>,

@@ -2,6 +2,7 @@
 
 use super::device::Limits;
 use super::error::one_line;
+use super::oriented::Kept;
 use super::point::FieldTable;
 use super::pool::Pooled;
 use super::scatter::Design;
@@ -97,6 +98,11 @@ impl<'a> Work<'a> {
         self.gpu.limits
     }
 
+    /// What is kept of halos that have a direction.
+    pub(super) const fn directed(&self) -> &'a Kept {
+        &self.gpu.directed
+    }
+
     /// The part of all the work that is reported on from here.
     pub(super) const fn span(&mut self, span: [f32; 2]) {
         self.span = span;
@@ -113,7 +119,8 @@ impl<'a> Work<'a> {
         (self.limits().piece / row_bytes.max(1)).min(self.portion() / row_cost.max(1))
     }
 
-    const fn portion(&self) -> u64 {
+    /// Samples read in one submission, at most, and about.
+    pub(super) const fn portion(&self) -> u64 {
         self.gpu.portion
     }
 

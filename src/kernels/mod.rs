@@ -39,6 +39,7 @@ pub const SHADERS: &[&shader::Shader] = &[
     &field::SHADER,
     &sky::SHADER,
     &scatter::SHADER,
+    &oriented::SHADER,
     &stretch::SHADER,
     &screen::SHADER,
 ];

@@ -34,6 +34,11 @@
 //! # Ok::<(), foreglass::watch::Cancelled>(())
 //! ```
 
+// What its shader is told.
+pub mod twin;
+// Transforms of one length, as the shader does them.
+mod transform;
+
 use super::dct;
 use super::pyramid::decimate::mean;
 use super::scatter::Border;
@@ -45,6 +50,7 @@ use rayon::prelude::*;
 use rustdct::{DctPlanner, TransformType2And3};
 use std::fmt;
 use std::sync::Arc;
+pub use twin::SHADER;
 
 /// Root-mean-square difference of the scattered light from the exact law's, relative.
 pub const TOLERANCE: f64 = 1e-3;
@@ -163,10 +169,8 @@ pub fn cpu(
             }
             Border::Level(levels) => {
                 let level = levels[channel];
-                // What differs from the field is scattered into the dark, the field into itself. Light
-                // that goes past a margin of half the longer side comes back as if mirrored there.
-                let margin = width.max(height).div_ceil(2);
-                let size = [width, height].map(|side| friendly(side + 2 * margin));
+                // What differs from the field is scattered into the dark, the field into itself.
+                let (size, margin) = laid_out(params.border, [width, height]);
                 let wide = size[0];
                 let mut large = vec![0.0; wide * size[1]];
                 let rows = large.chunks_mut(wide).skip(margin);
@@ -279,6 +283,18 @@ fn scattered(
             .for_each(|(out, sine)| *out += sine);
     }
     Ok(plane)
+}
+
+/// The size of what is transformed, and what lies on each side of the frame in it. Light that goes past a
+/// margin of half the longer side comes back as if mirrored there.
+fn laid_out(border: Border, size: [usize; 2]) -> ([usize; 2], usize) {
+    match border {
+        Border::Mirror => (size, 0),
+        Border::Level(_) => {
+            let margin = size[0].max(size[1]).div_ceil(2);
+            (size.map(|side| friendly(side + 2 * margin)), margin)
+        }
+    }
 }
 
 type Plan = Arc<dyn TransformType2And3<f32>>;

@@ -47,6 +47,23 @@ pub enum Law<'a> {
     Oriented(&'a Response),
 }
 
+impl Law<'_> {
+    /// Each channel's light that goes straight on, and its veil.
+    fn straight_and_veil(&self) -> [[f64; 3]; 2] {
+        let channels = [0, 1, 2];
+        match self {
+            Self::Round(mixtures) => [
+                mixtures.each_ref().map(|m| m.direct),
+                mixtures.each_ref().map(|m| m.veil),
+            ],
+            Self::Oriented(response) => [
+                channels.map(|c| response.direct(c)),
+                channels.map(|c| response.veil(c)),
+            ],
+        }
+    }
+}
+
 /// What is scattered, and how.
 #[derive(Debug, Clone, Copy)]
 pub struct Params<'a> {
@@ -92,7 +109,8 @@ pub fn cpu(
     let mut laid = lay_out(&small, &cells, params.border);
     watch.check()?;
     let means = [0, 1, 2].map(|c: usize| mean(&frame.planes()[c]));
-    let (direct, veil) = scattered(&mut laid, params, &cells, block, scratch, watch)?;
+    scattered(&mut laid, params, &cells, block, scratch, watch)?;
+    let [direct, veil] = params.law.straight_and_veil();
     let back = read_back(&laid, &cells, small_size);
     watch.check()?;
     let adds: [f32; 3] = std::array::from_fn(|c| {
@@ -102,11 +120,11 @@ pub fn cpu(
         };
         (veil[c] * around) as f32
     });
-    merge(frame, &back, block, direct, adds);
+    merge(frame, &back, block, direct.map(|v| v as f32), adds);
     Ok(())
 }
 
-/// Scatters what is laid out; gives back each channel's direct and veiled parts.
+/// Scatters what is laid out.
 fn scattered(
     laid: &mut Frame,
     params: &Params<'_>,
@@ -114,28 +132,26 @@ fn scattered(
     block: usize,
     scratch: &mut Scratch,
     watch: &Watch,
-) -> Result<([f32; 3], [f64; 3]), Cancelled> {
+) -> Result<(), Cancelled> {
     match params.law {
         Law::Round(mixtures) => {
             let params = round(mixtures, cells, block, params.border);
-            scatter::cpu(laid, &params, &mut scratch.scatter, watch)?;
-            Ok((
-                mixtures.each_ref().map(|m| m.direct as f32),
-                mixtures.each_ref().map(|m| m.veil),
-            ))
+            scatter::cpu(laid, &params, &mut scratch.scatter, watch)
         }
         Law::Oriented(response) => {
-            let channels = [0, 1, 2];
-            let direct = channels.map(|c| response.direct(c) as f32);
-            let bare = oriented::Params {
-                response,
-                per_pixel: cells.per_radian(),
-                border: params.border,
-                whole: false,
-            };
-            oriented::cpu(laid, &bare, &mut scratch.oriented, watch)?;
-            Ok((direct, channels.map(|c| response.veil(c))))
+            let params = bare(response, cells, params.border);
+            oriented::cpu(laid, &params, &mut scratch.oriented, watch)
         }
+    }
+}
+
+/// The scatter of what is laid out, from a transform: what is scattered alone.
+fn bare<'a>(response: &'a Response, cells: &Cells, border: Border) -> oriented::Params<'a> {
+    oriented::Params {
+        response,
+        per_pixel: cells.per_radian(),
+        border,
+        whole: false,
     }
 }
 

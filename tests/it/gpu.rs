@@ -3,6 +3,7 @@
 
 mod again;
 mod device;
+mod directed;
 mod pieces;
 mod shaders;
 mod shown;

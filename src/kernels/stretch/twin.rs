@@ -2,7 +2,7 @@
 
 use super::super::scatter::twin::Veil;
 use super::super::shader::{Shader, uniform};
-use super::{Border, Law, Params, block, cells, round, scatter};
+use super::{Border, Law, Params, bare, block, cells, oriented, round, scatter};
 use crate::optics::cosines::Cells;
 
 /// The shader.
@@ -49,9 +49,18 @@ uniform! {
     }
 }
 
+/// What scatters the light that is laid out on cells.
+#[derive(Debug, Clone)]
+pub enum Scattered<'a> {
+    /// Gaussians.
+    Round(scatter::Params),
+    /// A transform.
+    Oriented(oriented::Params<'a>),
+}
+
 /// A stretch made ready for a frame's size.
 #[derive(Debug, Clone)]
-pub struct Laid {
+pub struct Laid<'a> {
     /// Pixels a side of a block.
     pub block: usize,
     /// Blocks across and down.
@@ -59,20 +68,16 @@ pub struct Laid {
     /// Cells across and down.
     pub count: [usize; 2],
     /// The scatter of what is laid out on them.
-    pub scatter: scatter::Params,
+    pub scattered: Scattered<'a>,
     /// What is added everywhere.
     pub veil: Veil,
     step: StretchStep,
 }
 
-impl Params<'_> {
-    /// Everything that the shader is told for a frame of `size`; None where the law has a direction, which no
-    /// shader scatters.
+impl<'a> Params<'a> {
+    /// Everything that the shader is told for a frame of `size`.
     #[must_use]
-    pub fn laid(&self, size: [usize; 2]) -> Option<Laid> {
-        let Law::Round(mixtures) = self.law else {
-            return None;
-        };
+    pub fn laid(&self, size: [usize; 2]) -> Laid<'a> {
         let block = block(self, size);
         let small = size.map(|side| side.div_ceil(block));
         let cells = cells(self, size, block);
@@ -81,17 +86,22 @@ impl Params<'_> {
             Border::Level(_) => 0.5,
         };
         let (level, pixels) = (self.border.level(), (size[0] * size[1]) as f64);
-        let veil = |c: usize| part * mixtures[c].veil;
+        let [direct, veils] = self.law.straight_and_veil();
+        let veil = |c: usize| part * veils[c];
         let mut step = step(&cells, block, self.border);
-        for (c, mixture) in mixtures.iter().enumerate() {
+        for (c, direct) in direct.into_iter().enumerate() {
             step.level[c] = level[c];
-            step.direct[c] = mixture.direct as f32;
+            step.direct[c] = direct as f32;
         }
-        Some(Laid {
+        let scattered = match self.law {
+            Law::Round(mixtures) => Scattered::Round(round(mixtures, &cells, block, self.border)),
+            Law::Oriented(response) => Scattered::Oriented(bare(response, &cells, self.border)),
+        };
+        Laid {
             block,
             small,
             count: cells.count(),
-            scatter: round(mixtures, &cells, block, self.border),
+            scattered,
             veil: Veil {
                 // The sum is of all light, and not of what differs from the field's.
                 level: [0.0; 3],
@@ -99,11 +109,11 @@ impl Params<'_> {
                 share: [0, 1, 2].map(|c: usize| (veil(c) / pixels) as f32),
             },
             step,
-        })
+        }
     }
 }
 
-impl Laid {
+impl Laid<'_> {
     /// A step that reads rows of `limit` samples `from_stride` apart.
     #[must_use]
     pub fn step(&self, limit: [usize; 2], from_stride: usize) -> StretchStep {

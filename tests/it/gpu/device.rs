@@ -87,38 +87,8 @@ fn the_engine_takes_what_there_is() {
     assert_eq!(Used::Gpu.to_string(), "gpu", "its name in timings");
 }
 
-/// A pass that no shader runs is named, before anything is done; whatever is fastest then makes all of the
-/// picture on the processor.
-#[test]
-fn a_pass_without_a_shader_is_named() {
-    let Some(executor) = executor() else {
-        return;
-    };
-    let (frame, watch) = (crate::plan::scene(64, 36, 10.0), Watch::default());
-    let setup = crate::plan::setup(&[
-        ("/rig/stages/0", json!({"glass": "star", "strength": "1"})),
-        (
-            "/rig/stages/1",
-            json!({"glass": "nd", "options": {"density": 0.3}}),
-        ),
-    ]);
-    let plan = foreglass::engine::plan(&setup, 64, 36);
-    let engine = Engine::default();
-    let by_name = engine.render(frame.clone(), &plan, Choice::Gpu, &watch);
-    let Err(EngineError::Gpu(reason)) = by_name else {
-        panic!("{by_name:?}");
-    };
-    assert!(reason.to_string().contains("direction"), "{reason}");
-    let (auto, used) = engine
-        .render(frame.clone(), &plan, Choice::Auto, &watch)
-        .expect("a picture");
-    assert_eq!(used, Used::Cpu, "all of it");
-    assert!(auto == on_cpu(&plan, &frame), "the processor's picture");
-    let told = (!executor.is_software()).then_some(reason);
-    assert_eq!(engine.passed_over(), told, "hardware that was passed over");
-}
-
-/// Frames too long and narrow for the pyramid run through matrices, which have an end.
+/// Frames too long and narrow for the pyramid run through matrices, which have an end: by name that is an
+/// error, and whatever is fastest then makes all of the picture on the processor and tells why.
 #[test]
 fn a_very_long_and_narrow_picture_is_refused() {
     let Some(executor) = executor() else {
@@ -131,14 +101,23 @@ fn a_very_long_and_narrow_picture_is_refused() {
         let done = executor.execute(&plan, &mut frame.clone(), &Watch::default());
         let refused = matches!(done, Err(GpuError::Unsupported(_)));
         assert_eq!(refused, !fits, "{width}×20: {done:?}");
-        let (_, used) = Engine::default()
-            .render(frame, &plan, Choice::Auto, &Watch::default())
+        let (engine, watch) = (Engine::default(), Watch::default());
+        let (out, used) = engine
+            .render(frame.clone(), &plan, Choice::Auto, &watch)
             .expect("a picture");
-        assert_eq!(
-            used == Used::Gpu,
-            fits && !executor.is_software(),
-            "{width}×20"
-        );
+        let on_hardware = fits && !executor.is_software();
+        assert_eq!(used == Used::Gpu, on_hardware, "{width}×20");
+        let told = done.err().filter(|_| !executor.is_software());
+        assert_eq!(engine.passed_over(), told, "hardware that was passed over");
+        if fits {
+            continue;
+        }
+        assert!(out == on_cpu(&plan, &frame), "the processor's picture");
+        let by_name = engine.render(frame, &plan, Choice::Gpu, &watch);
+        let Err(EngineError::Gpu(reason)) = by_name else {
+            panic!("{by_name:?}");
+        };
+        assert!(reason.to_string().contains("narrow"), "{reason}");
     }
 }
 

@@ -257,7 +257,7 @@ fn wide_lenses() {
                 border: Border::Mirror,
             };
             let size = [frame.width(), frame.height()];
-            let block = params.laid(size).map_or(0, |laid| laid.block);
+            let block = params.laid(size).block;
             assert_eq!(block > 1, size[1] >= 64, "{size:?}: blocks of {block}");
             Plan {
                 passes: vec![Pass::Scatter(pass.clone())],
