@@ -335,15 +335,47 @@ const TILE = 32u;
 const REACHED = TILE + 2u * LONGEST;
 var<workgroup> filtered_across: array<f32, TILE * REACHED>;
 
-fn half_tap(first: u32, t: i32) -> f32 {
-    return filters[first + 1u + (u32(t) >> 2u)][u32(t) & 3u];
+// Where four rows begin, and whether there is light in them.
+struct Four {
+    at: vec4<u32>,
+    lit: vec4<bool>,
 }
 
-// A filter across, at a place that may lie beyond the edges.
-fn across(first: u32, radius: i32, x: i32, y: i32, c: u32) -> f32 {
-    var sum = half_tap(first, 0) * light(x, y, c);
+fn four_rows(y: i32, c: u32) -> Four {
+    let own = vec4<i32>(y) + vec4<i32>(0, 1, 2, 3);
+    let limit = vec4<i32>(params.limit.y);
+    let near = select(own, -1 - own, own < vec4<i32>(0));
+    let far = select(near, params.twice.y - 1 - near, near >= limit);
+    let held = clamp(own, vec4<i32>(0), limit - 1);
+    let row = vec4<u32>(select(far, held, vec4<bool>(params.is_dark == 1u)));
+    let lit = (own >= vec4<i32>(0)) & (own < limit);
+    return Four(((row - params.from_row) * 3u + c) * params.from_stride, lit);
+}
+
+// The light of a column in four rows, which may lie beyond the edges.
+fn four(x: i32, rows: Four, c: u32) -> vec4<f32> {
+    var column = mirrored(x, params.limit.x, params.twice.x);
+    if params.is_dark == 1u {
+        if x < 0 || x >= params.limit.x {
+            return vec4<f32>(0.0);
+        }
+        column = x;
+    }
+    let i = rows.at + u32(column);
+    let light = vec4<f32>(from_[i.x], from_[i.y], from_[i.z], from_[i.w]);
+    if params.is_dark == 1u {
+        return select(vec4<f32>(0.0), light - params.base[c], rows.lit);
+    }
+    return light;
+}
+
+// A filter across, in four rows at a time: what waits for one of them loads the others meanwhile.
+fn across(first: u32, radius: i32, x: i32, y: i32, c: u32) -> vec4<f32> {
+    let rows = four_rows(y, c);
+    var sum = filters[first + 1u].x * four(x, rows, c);
     for (var t = 1; t <= radius; t++) {
-        sum += half_tap(first, t) * (light(x - t, y, c) + light(x + t, y, c));
+        let tap = filters[first + 1u + u32(t)].x;
+        sum += tap * (four(x - t, rows, c) + four(x + t, rows, c));
     }
     return sum;
 }
@@ -358,9 +390,11 @@ fn filtered(group: vec3<u32>, local: vec3<u32>) -> vec4<f32> {
         let first = params.heads[c].x + f * FILTER_FOURS;
         let radius = i32(filters[first].x);
         let rows = TILE + 2u * u32(radius);
-        for (var row = local.y; row < rows; row += GROUP_SIZE / TILE) {
-            let y = top + i32(row) - radius;
-            filtered_across[row * TILE + local.x] = across(first, radius, x, y, c);
+        for (var row = 4u * local.y; row < rows; row += 4u * (GROUP_SIZE / TILE)) {
+            let four = across(first, radius, x, top + i32(row) - radius, c);
+            for (var k = 0u; k < 4u; k++) {
+                filtered_across[(row + k) * TILE + local.x] = four[k];
+            }
         }
         workgroupBarrier();
         let slid = first + FILTER_FOURS - 2u * LONGEST - 4u;
@@ -432,12 +466,24 @@ fn dense_across(@builtin(global_invocation_id) id: vec3<u32>) {
     let y = id.y % params.size.y;
     let which = id.y / params.size.y;
     let first = params.heads[c].x + which * params.count * params.coarse_stride + id.x;
-    var sum = 0.0;
-    for (var j = 0u; j < params.count; j++) {
-        sum += light(i32(j), i32(params.first_row + y), c) * values[first + j * params.coarse_stride];
+    let y_own = i32(params.first_row + y);
+    let next = params.coarse_stride;
+    var sum = vec4<f32>(0.0);
+    for (var j = 0u; j < params.count; j += 4u) {
+        // The last few of a row may be fewer than four.
+        let most = params.count - 1u;
+        let at = min(vec4<u32>(j) + vec4<u32>(0u, 1u, 2u, 3u), vec4<u32>(most));
+        let k = first + at * next;
+        let sent = vec4<f32>(values[k.x], values[k.y], values[k.z], values[k.w]);
+        let x = vec4<i32>(at);
+        let own = vec4<f32>(
+            light(x.x, y_own, c), light(x.y, y_own, c), light(x.z, y_own, c), light(x.w, y_own, c),
+        );
+        let there = vec4<u32>(j) + vec4<u32>(0u, 1u, 2u, 3u) <= vec4<u32>(most);
+        sum += select(vec4<f32>(0.0), sent * own, there);
     }
     let row = which * u32(params.coarse_size.y) + params.first_row + y;
-    to[(row * 3u + c) * params.stride + id.x] = sum;
+    to[(row * 3u + c) * params.stride + id.x] = sum.x + sum.y + sum.z + sum.w;
 }
 
 // Dense matrices down, added: row i of one is what row i receives from each.
@@ -448,13 +494,22 @@ fn dense_down(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let y = params.first_row + id.y;
-    var sum = 0.0;
+    let next = 3u * params.from_stride;
+    var sum = vec4<f32>(0.0);
     for (var which = 0u; which < params.heads[c].y; which++) {
         let first = params.heads[c].x + (which * params.count + y) * params.count;
-        let row = which * params.count;
-        for (var j = 0u; j < params.count; j++) {
-            sum += values[first + j] * from_[((row + j) * 3u + c) * params.from_stride + id.x];
+        let top = (which * params.count * 3u + c) * params.from_stride + id.x;
+        var j = 0u;
+        for (; j + 4u <= params.count; j += 4u) {
+            let k = first + j;
+            let i = top + j * next;
+            let received = vec4<f32>(values[k], values[k + 1u], values[k + 2u], values[k + 3u]);
+            sum += received
+                * vec4<f32>(from_[i], from_[i + next], from_[i + 2u * next], from_[i + 3u * next]);
+        }
+        for (; j < params.count; j++) {
+            sum.x += values[first + j] * from_[top + j * next];
         }
     }
-    to[here(id.x, id.y, c)] += sum;
+    to[here(id.x, id.y, c)] += sum.x + sum.y + sum.z + sum.w;
 }

@@ -18,9 +18,10 @@ use std::sync::{Mutex, PoisonError};
 /// Fields whose tables are kept on the device.
 const FIELDS: usize = 2;
 
-/// A frame on the device, of which many plans are to make pictures. With it is kept what the first round
-/// scatter of the last plan read, and its pyramid: a plan that does the same before that scatter takes both as
-/// they are.
+/// A frame on the device, of which many plans are to make pictures.
+///
+/// With it is kept what the first round scatter of the last plan read, and its pyramid: a plan that does the same
+/// before that scatter takes both as they are.
 ///
 /// On the device: 12 bytes a pixel, and up to 16 more once a plan with such a scatter has run.
 #[derive(Debug)]

@@ -21,10 +21,8 @@ use std::ops::Range;
 pub const SPAN_MOST: usize = 128;
 
 /// Groups of four words that one filter takes in a shader's table.
-pub(in crate::kernels) const FILTER_FOURS: usize = 1 + HALF_FOURS + SLID;
-/// Half the longest filter's taps, in groups of four.
-pub(in crate::kernels) const HALF_FOURS: usize = (LONGEST + 1).div_ceil(4);
-/// All its taps, slid along four samples.
+pub(in crate::kernels) const FILTER_FOURS: usize = 1 + (LONGEST + 1) + SLID;
+/// All taps of the longest filter, slid along four samples.
 const SLID: usize = 2 * LONGEST + 4;
 
 /// A picture's levels.
@@ -38,8 +36,9 @@ pub struct Laid {
     pub direct: [f32; 3],
     /// Levels, finest first.
     pub levels: Vec<LaidLevel>,
-    /// Every filter: its radius and three words of nothing; half its taps across, the middle one first; its
-    /// taps down with the weight in them, four at a time, each a tap further on for the next of four rows.
+    /// Every filter: its radius; half its taps across, the middle one first, each like the radius with three words
+    /// of nothing; its taps down with the weight in them, four at a time, each a tap further on for the next of
+    /// four rows.
     pub filters: Vec<[f32; 4]>,
 }
 
@@ -265,9 +264,8 @@ fn put(table: &mut Vec<[f32; 4]>, taps: &Taps) {
     let radius = taps.across.iter().rposition(|tap| tap.abs() > 0.0);
     let radius = radius.unwrap_or(0);
     table.push([radius as f32, 0.0, 0.0, 0.0]);
-    let mut half = [[0.0; 4]; HALF_FOURS];
-    half.as_flattened_mut()[..=radius].copy_from_slice(&taps.across[..=radius]);
-    table.extend(half);
+    let tap = |at: usize| if at <= radius { taps.across[at] } else { 0.0 };
+    table.extend((0..=LONGEST).map(|at| [tap(at), 0.0, 0.0, 0.0]));
     let down = |at: usize| {
         let far = at.abs_diff(radius);
         if far <= radius { taps.down[far] } else { 0.0 }
