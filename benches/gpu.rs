@@ -3,7 +3,7 @@
 //! `look_ms`: the device's own time for a whole look (two diffusers, a conversion, a grad) of a frame that lies
 //! there already. `strength_ms`: the same with another strength of the scatter, of which only what changed is done
 //! again. `bytes` are what all dispatches read and write; the floor is the frame read once and written once.
-//! `copy_gb_s` is what the device's own copy moves, read and written, in the same run; `copy_share` what the look
+//! `copy_gb_s` is what a copy on the device moves, read and written, in the same run; `copy_share` what the look
 //! moves of that. `worst` is the greatest difference from the processor's picture, over the larger of that picture's
 //! light and 1/256 of key. `one_shot_ms` is by the clock on the wall, with upload and read-back.
 //!
@@ -35,6 +35,9 @@ const TIMES: usize = 31;
 /// Hardware that has idled runs at a fraction of its clock: it is kept busy for so long before it is measured.
 const WARM: Duration = Duration::from_millis(1500);
 
+/// Bytes of buffers that the executor may keep for the next picture: enough for the largest size here.
+const IDLE: u64 = 6 << 30;
+
 /// Bytes that are copied to find out how fast that is.
 const COPIED: u64 = 1 << 30;
 
@@ -45,6 +48,7 @@ fn main() {
     let copy = copy_speed(&device, &queue);
     let executor = Executor::from_device(device, queue).expect("an executor");
     let executor = executor.timed();
+    executor.keep_idle(IDLE);
     let asked: Vec<[usize; 2]> = std::env::args().filter_map(|arg| size(&arg)).collect();
     let sizes = match (asked.is_empty(), executor.is_software()) {
         (false, _) => asked.as_slice(),
@@ -78,23 +82,37 @@ fn opened() -> Option<(wgpu::Device, wgpu::Queue)> {
         ..wgpu::RequestAdapterOptions::default()
     }));
     let adapter = adapter.ok()?;
-    let times = wgpu::Features::TIMESTAMP_QUERY | wgpu::Features::TIMESTAMP_QUERY_INSIDE_ENCODERS;
     let wanted = wgpu::DeviceDescriptor {
         required_limits: adapter.limits(),
-        required_features: adapter.features() & times,
+        required_features: adapter.features() & wgpu::Features::TIMESTAMP_QUERY,
         ..wgpu::DeviceDescriptor::default()
     };
     pollster::block_on(adapter.request_device(&wanted)).ok()
 }
 
-/// Bytes a second, read and written, of the device's own copy: the best of some.
+/// A copy by a shader, which on some devices outruns the driver's own.
+const COPY: &str = "
+@group(0) @binding(0) var<storage, read_write> to: array<vec4<f32>>;
+@group(0) @binding(1) var<storage, read> from_: array<vec4<f32>>;
+@compute @workgroup_size(256)
+fn copy(@builtin(global_invocation_id) id: vec3<u32>, @builtin(num_workgroups) groups: vec3<u32>) {
+    let i = id.y * groups.x * 256u + id.x;
+    if i < arrayLength(&to) {
+        to[i] = from_[i];
+    }
+}";
+
+/// Bytes a second, read and written, of a copy on the device: the best of many.
 fn copy_speed(device: &wgpu::Device, queue: &wgpu::Queue) -> Option<f64> {
-    let inside = wgpu::Features::TIMESTAMP_QUERY_INSIDE_ENCODERS;
     let software = device.adapter_info().device_type == wgpu::DeviceType::Cpu;
-    if software || !device.features().contains(inside) {
+    if software || !device.features().contains(wgpu::Features::TIMESTAMP_QUERY) {
         return None;
     }
-    let size = COPIED.min(device.limits().max_buffer_size);
+    let limits = device.limits();
+    let size = COPIED
+        .min(limits.max_buffer_size)
+        .min(limits.max_storage_buffer_binding_size);
+    let size = size / 4096 * 4096;
     let buffer = |size: u64, usage: wgpu::BufferUsages| {
         device.create_buffer(&wgpu::BufferDescriptor {
             label: None,
@@ -103,8 +121,29 @@ fn copy_speed(device: &wgpu::Device, queue: &wgpu::Queue) -> Option<f64> {
             mapped_at_creation: false,
         })
     };
-    let both = wgpu::BufferUsages::COPY_SRC | wgpu::BufferUsages::COPY_DST;
-    let (from, to) = (buffer(size, both), buffer(size, both));
+    let module = device.create_shader_module(wgpu::ShaderModuleDescriptor {
+        label: None,
+        source: wgpu::ShaderSource::Wgsl(COPY.into()),
+    });
+    let pipeline = device.create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
+        label: None,
+        layout: None,
+        module: &module,
+        entry_point: None,
+        compilation_options: wgpu::PipelineCompilationOptions::default(),
+        cache: None,
+    });
+    let stored = wgpu::BufferUsages::STORAGE;
+    let planes = [buffer(size, stored), buffer(size, stored)];
+    let entries = [0, 1].map(|i| wgpu::BindGroupEntry {
+        binding: i,
+        resource: planes[i as usize].as_entire_binding(),
+    });
+    let group = device.create_bind_group(&wgpu::BindGroupDescriptor {
+        label: None,
+        layout: &pipeline.get_bind_group_layout(0),
+        entries: &entries,
+    });
     let set = device.create_query_set(&wgpu::QuerySetDescriptor {
         label: None,
         ty: wgpu::QueryType::Timestamp,
@@ -118,12 +157,27 @@ fn copy_speed(device: &wgpu::Device, queue: &wgpu::Queue) -> Option<f64> {
         16,
         wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
     );
+    let groups = (size / 4096) as u32;
     let (mut best, start) = (f64::INFINITY, Instant::now());
     while start.elapsed() < WARM {
         let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
-        encoder.write_timestamp(&set, 0);
-        encoder.copy_buffer_to_buffer(&from, 0, &to, 0, size);
-        encoder.write_timestamp(&set, 1);
+        {
+            let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor {
+                label: None,
+                timestamp_writes: Some(wgpu::ComputePassTimestampWrites {
+                    query_set: &set,
+                    beginning_of_pass_write_index: Some(0),
+                    end_of_pass_write_index: Some(1),
+                }),
+            });
+            pass.set_pipeline(&pipeline);
+            pass.set_bind_group(0, &group, &[]);
+            pass.dispatch_workgroups(
+                groups.div_ceil(groups.div_ceil(1024)),
+                groups.div_ceil(1024),
+                1,
+            );
+        }
         encoder.resolve_query_set(&set, 0..2, &resolved, 0);
         encoder.copy_buffer_to_buffer(&resolved, 0, &read, 0, 16);
         let _done = queue.submit([encoder.finish()]);
@@ -289,7 +343,7 @@ fn row(executor: &Executor, copy: Option<f64>, size: [usize; 2]) {
 
 /// The greatest difference at any pixel; without end where light is not finite.
 fn worst(gpu: &Frame, cpu: &Frame) -> f64 {
-    let planes = gpu.planes().into_iter().zip(cpu.planes());
+    let planes = gpu.planes().iter().zip(cpu.planes());
     let samples = planes.flat_map(|(a, b)| a.iter().zip(b));
     samples.fold(0.0, |worst, (a, b)| {
         let (a, b) = (f64::from(*a), f64::from(*b));

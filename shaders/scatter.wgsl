@@ -99,10 +99,7 @@ fn gathered(i: u32, own: f32) -> f32 {
 
 // The sum of each row; a workgroup a row and channel.
 @compute @workgroup_size(GROUP_SIZE)
-fn sum_rows(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
+fn sum_rows(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
     let c = group.z;
     let y = params.first_row + group.y;
     var own = 0.0;
@@ -117,10 +114,7 @@ fn sum_rows(
 
 // What is added everywhere: the veil's share of all partial sums, and what is known beforehand.
 @compute @workgroup_size(GROUP_SIZE)
-fn sum_all(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
+fn sum_all(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
     let c = group.z;
     var own = 0.0;
     for (var k = i; k < params.count; k += GROUP_SIZE) {
@@ -219,10 +213,7 @@ fn joined(which: u32, line: u32) -> f32 {
 // Joins each row with its mirror image across a fractional edge: `begin.x` is the first sample of the span,
 // `limit.x` how many it has.
 @compute @workgroup_size(GROUP_SIZE)
-fn join_across(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
+fn join_across(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
     let first = group.x * LINES;
     let lines = min(LINES, params.size.y - first);
     let length = u32(params.limit.x);
@@ -242,10 +233,7 @@ fn join_across(
 
 // Each column: `first_row` is the first row of the span, `limit.y` how many it has.
 @compute @workgroup_size(GROUP_SIZE)
-fn join_down(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
+fn join_down(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
     let first = group.x * LINES;
     let lines = min(LINES, params.size.x - first);
     let length = u32(params.limit.y);
@@ -410,10 +398,7 @@ fn filtered(group: vec3<u32>, local: vec3<u32>) -> vec4<f32> {
 
 // A level's filters, and the coarser one merged.
 @compute @workgroup_size(TILE, GROUP_SIZE / TILE)
-fn filter_level(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_id) local: vec3<u32>,
-) {
+fn filter_level(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_id) local: vec3<u32>) {
     let c = group.z;
     if params.heads[c].z == 0u {
         return;
@@ -434,10 +419,7 @@ fn filter_level(
 
 // The same of the frame.
 @compute @workgroup_size(TILE, GROUP_SIZE / TILE)
-fn filter_frame(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_id) local: vec3<u32>,
-) {
+fn filter_frame(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_id) local: vec3<u32>) {
     let c = group.z;
     let sum = filtered(group, local);
     let x = group.x * TILE + local.x;

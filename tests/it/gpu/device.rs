@@ -48,7 +48,7 @@ fn a_picture_lies_on_the_device() {
         .expect("it is done");
     let bytes = staging.get_mapped_range(..).expect("mapped");
     let samples: Vec<f32> = bytemuck::pod_collect_to_vec(&bytes);
-    for (c, plane) in expected.planes().into_iter().enumerate() {
+    for (c, plane) in expected.planes().iter().enumerate() {
         for y in 0..40 {
             let row = &samples[(3 * y + c) * stride..][..75];
             let wanted = &plane[y * 75..][..75];
