@@ -13,6 +13,7 @@ here = os.path.dirname(os.path.abspath(__file__))
 
 
 def divan():
+    """Milliseconds of every bench (fastest, slowest, median, mean), by its name and size."""
     out = subprocess.run(["cargo", "bench", "--bench", "light"], check=True,
                          capture_output=True, text=True, cwd=os.path.dirname(here)).stdout
     times, path = {}, []
@@ -29,19 +30,29 @@ def divan():
     return times
 
 
-ours = divan()
-sizes = [f"{w}x{h}" for w, h in SIZES]
-peer = subprocess.run([sys.executable, os.path.join(here, "peer_dct.py"), *sizes], check=True,
-                      capture_output=True, text=True).stdout
-peer = {tuple(map(int, line.split()[:2])): float(line.split()[2]) for line in peer.splitlines()}
-print("   size        peer ms  scatter ms  peer/scatter   look ms  look/scatter")
-for size in SIZES:
-    scatter, look = ours[("scatter", size)][0], ours[("look", size)][0]
-    print(f"{size[0]:5}x{size[1]:<5} {peer[size]:9.0f} {scatter:11.1f} {peer[size] / scatter:12.1f}x"
-          f" {look:10.1f} {look / scatter:12.2f}x")
-for (bench, size), figures in ours.items():
-    if size is None and bench.startswith(("oriented", "wide")):
-        kind, switch, glass = bench.split()
-        words = {"oriented": ("kept", "made anew"), "wide": ("even", "stretched")}[kind]
-        print(f"{kind}, {glass}, {words[switch == 'true']}, 2 MP: {figures[0]:.1f} ms")
-print(f"preview, 2 MP, plan included: median {ours[('preview', None)][2]:.1f} ms")
+def peer():
+    """Milliseconds of the peer by size."""
+    sizes = [f"{w}x{h}" for w, h in SIZES]
+    out = subprocess.run([sys.executable, os.path.join(here, "peer_dct.py"), *sizes], check=True,
+                         capture_output=True, text=True).stdout
+    return {tuple(map(int, line.split()[:2])): float(line.split()[2]) for line in out.splitlines()}
+
+
+def table(ours, peer):
+    """Prints the ratios."""
+    print("   size        peer ms  scatter ms  peer/scatter   look ms  look/scatter")
+    for size in SIZES:
+        scatter, look = ours[("scatter", size)][0], ours[("look", size)][0]
+        print(f"{size[0]:5}x{size[1]:<5} {peer[size]:9.0f} {scatter:11.1f} {peer[size] / scatter:12.1f}x"
+              f" {look:10.1f} {look / scatter:12.2f}x")
+    for (bench, size), figures in ours.items():
+        if size is None and bench.startswith(("oriented", "wide")):
+            kind, switch, glass = bench.split()
+            words = {"oriented": ("kept", "made anew"), "wide": ("even", "stretched")}[kind]
+            print(f"{kind}, {glass}, {words[switch == 'true']}, 2 MP: {figures[0]:.1f} ms")
+    print(f"preview, 2 MP, plan included: median {ours[('preview', None)][2]:.1f} ms")
+    print(f"another strength, 2 MP, plan included: median {ours[('slider', None)][2]:.1f} ms")
+
+
+if __name__ == "__main__":
+    table(divan(), peer())

@@ -14,7 +14,7 @@ use foreglass::frame::Frame;
 use foreglass::glass::strength::Strength;
 use foreglass::kernels::scatter;
 use foreglass::optics::mixture::{Gaussian, Mixture};
-use foreglass::plan::Plan;
+use foreglass::plan::{Pass, Plan};
 use foreglass::recipe::Recipe;
 use foreglass::reference;
 use foreglass::session::{Session, edit};
@@ -154,12 +154,34 @@ fn error() {
                 off += f64::from(m - e).powi(2);
             }
         }
-        say(&format!(
-            r#"{{"bench":"error","mp":{:.1},"rms_of_moved":{:.1e}}}"#,
-            megapixels(size),
-            (off / moved).sqrt()
-        ));
+        error_row(size, Some((off / moved).sqrt()), &plan);
     }
+    for size in SIZES.into_iter().skip(EXACT) {
+        error_row(size, None, &plan(size));
+    }
+}
+
+fn error_row(size: [usize; 2], error: Option<f64>, plan: &Plan) {
+    let error = error.map_or_else(|| "null".to_owned(), |e| format!("{e:.1e}"));
+    say(&format!(
+        r#"{{"bench":"error","mp":{:.1},"rms_of_moved":{error},"over_floor":{:.1}}}"#,
+        megapixels(size),
+        frames_moved(plan) / 2.0
+    ));
+}
+
+/// Frames that a plan's passes read from memory and write to it, where a frame does not fit the caches. The floor is two:
+/// one read, one written.
+fn frames_moved(plan: &Plan) -> f64 {
+    // A pyramid is a frame and a third.
+    let levels = 4.0 / 3.0;
+    let moved = plan.passes.iter().map(|pass| match pass {
+        // Down: every level but the last read, every one but the first written. Up: every level read with the finished
+        // coarser one under it, and written.
+        Pass::Scatter(_) => levels + (levels - 1.0) + levels + (levels - 1.0) + levels,
+        Pass::Matrix(_) | Pass::Field(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => 2.0,
+    });
+    moved.sum()
 }
 
 fn cancel() {

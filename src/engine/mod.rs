@@ -136,33 +136,12 @@ pub fn graphics() -> Result<(), GpuError> {
     found(&ADAPTER, gpu::find, true).map(drop)
 }
 
-/// A search for graphics hardware on a thread of its own; ends with it, since no program may end while a driver is
-/// being loaded.
-#[derive(Debug)]
-#[must_use = "it is waited for where it is dropped"]
-pub struct LookAhead(Option<std::thread::JoinHandle<()>>);
-
-/// Looks for graphics hardware while something else is done: whoever asks [`Choice::Auto`] later waits for the rest
-/// only.
-pub fn look_ahead() -> LookAhead {
-    let look = || drop(found(&HARDWARE, gpu::find_hardware, false));
-    let thread = std::thread::Builder::new().name("look for hardware".to_owned());
-    // Without a thread it is looked for when it is asked for.
-    LookAhead(thread.spawn(look).ok())
-}
-
-impl Drop for LookAhead {
-    fn drop(&mut self) {
-        if let Some(thread) = self.0.take() {
-            // What it found, or that it failed, is told to whoever asks.
-            drop(thread.join());
-        }
-    }
-}
-
 impl Engine {
     /// Runs `plan` on `frame` and gives it back changed, with the executor that ran. All of a picture is
     /// made by one executor.
+    ///
+    /// [`Choice::Auto`] asks graphics hardware for what takes the processor longer than the way there and back takes
+    /// ([`Plan::is_worth_the_bus`]), and for nothing else: it is not even looked for.
     ///
     /// # Errors
     /// [`EngineError::Cancelled`], or [`EngineError::Gpu`] where only graphics hardware would do.
@@ -184,6 +163,7 @@ impl Engine {
             Choice::Auto => {
                 let done = match self.window.hardware() {
                     Some(executor) => executor.and_then(|e| e.execute(plan, &mut frame, watch)),
+                    None if !plan.is_worth_the_bus() => Err(GpuError::NoAdapter),
                     None => on_graphics(
                         &HARDWARE,
                         gpu::find_hardware,

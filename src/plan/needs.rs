@@ -43,6 +43,14 @@ impl Plan {
         self.view == other.view && first.is_some() && first == others
     }
 
+    /// Whether a picture that must go to graphics hardware and come back is sooner there than where it is. A round scatter
+    /// runs at the speed of memory, which is several times that of the bus; what has a direction, and a wide lens's
+    /// corners, take a processor ten times as long.
+    #[must_use]
+    pub fn is_worth_the_bus(&self) -> bool {
+        self.scatters().any(|s| s.stretched || !s.is_round())
+    }
+
     /// [`Plan::fit`], with what `last` has fitted already.
     #[must_use]
     pub fn fit_after(mut self, last: &Self) -> Self {
