@@ -4,7 +4,7 @@
 //! pass over a frame also sums it, for the veil.
 
 use super::axis::{Apron, Axis, Seam};
-use super::rows::{Gather, Halve, Sum};
+use super::halve::{Gather, Halve, Sum};
 use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
 

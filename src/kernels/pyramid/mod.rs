@@ -6,8 +6,8 @@
 //! the transpose of the decimation. Each filter is designed in frequency, with the decimations and
 //! merges below it divided out, so that what arrives at the finest level is the wanted Gaussian.
 //!
-//! Every stage works in place on strips of rows, so that beside the picture itself only the coarser
-//! levels (a third of it) and a few rows per strip are held.
+//! Every stage works on strips of rows, in place unless the light is to stay, so that beside the picture itself
+//! only the coarser levels (a third of it) and a few rows per strip are held.
 
 // One axis of one level: where its edges are, and what lies beyond them.
 pub(super) mod axis;
@@ -17,8 +17,10 @@ pub(super) mod decimate;
 pub(super) mod dense;
 // Filter design in frequency.
 pub(super) mod design;
-// Filters a level in place and merges the coarser one into it.
+// Filters a level and merges the coarser one into it.
 pub(super) mod finish;
+// The loops over rows on the way down.
+mod halve;
 // The same for a shader.
 pub(super) mod laid;
 // What runs where, for one channel of one frame size.
