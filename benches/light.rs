@@ -3,6 +3,7 @@
 //!
 //! `scatter`: the five-component mixture alone, warm. `look`: a whole plan, two diffusers, a conversion
 //! and a grad, warm, plan made beforehand. `preview`: the same look at preview size, plan included.
+//! `slider`: the same, strength after strength, as the window does it.
 //! `wide`: one glass on an 18 mm lens, its halos even or stretched towards the corners.
 //! `field`: the table of placed glass and openings, by itself.
 //! `oriented`: an eight-point star and a net, turned, at 2 megapixels; `anew` without what is kept from
@@ -10,13 +11,14 @@
 
 use divan::Bencher;
 use foreglass::cpu::{self, Scratch};
-use foreglass::engine;
+use foreglass::engine::{self, Choice, Engine, Preview};
 use foreglass::frame::Frame;
 use foreglass::kernels::{oriented, scatter};
 use foreglass::optics::mixture::{Gaussian, Mixture};
 use foreglass::optics::response::Response;
 use foreglass::recipe::Recipe;
 use foreglass::watch::Watch;
+use std::sync::Arc;
 
 /// 2, 12, 24 and 45 megapixels; the last has sides that no transform is fond of.
 const SIZES: [[usize; 2]; 4] = [[1920, 1080], [4243, 2828], [6000, 4000], [8191, 5461]];
@@ -101,6 +103,34 @@ fn preview(bencher: Bencher<'_, '_>) {
     bencher.bench_local(|| {
         let plan = engine::plan(&setup, frame.width(), frame.height());
         cpu::execute(&plan, &mut frame, &mut scratch, &watch)
+    });
+}
+
+/// A hand on a strength: each picture through another one, of a frame that stays, plan included.
+#[divan::bench(sample_count = 60, sample_size = 1)]
+fn slider(bencher: Bencher<'_, '_>) {
+    let setups = ["1/4", "1/2", "1", "2"].map(|strength| {
+        let look = LOOK.replace("\"1/2\"", &format!("\"{strength}\""));
+        Recipe::parse(&look)
+            .expect("a recipe")
+            .setup()
+            .expect("a rig")
+    });
+    let [width, height] = SIZES[0];
+    let view = setups[0].view(height as f64 / width as f64);
+    let (engine, frame, watch) = (
+        Engine::default(),
+        Arc::new(frame(SIZES[0])),
+        Watch::default(),
+    );
+    let mut last = engine::plan_over(&setups[0], view);
+    let mut turn = 0;
+    bencher.bench_local(|| {
+        turn += 1;
+        last = engine::plan_after(&setups[turn % setups.len()], view, &last);
+        if let Ok(Preview::Here(picture)) = engine.preview(&frame, &last, Choice::Cpu, &watch) {
+            engine.recycle(picture);
+        }
     });
 }
 

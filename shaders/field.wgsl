@@ -11,18 +11,21 @@ struct FieldRows {
     roots: vec2<u32>,
     // Place of the last value of a table along one direction.
     last: u32,
-    unused: u32,
+    padding: u32,
+    unused: vec2<u32>,
+    // Uniform colour that comes before: the rows of its matrix.
+    before: array<vec4<f32>, 3>,
 }
 
 @group(0) @binding(0) var<uniform> params: FieldRows;
-@group(0) @binding(1) var<storage, read_write> r: array<f32>;
-@group(0) @binding(2) var<storage, read_write> g: array<f32>;
-@group(0) @binding(3) var<storage, read_write> b: array<f32>;
+// Rows of a picture: of each its red samples, then the green, then the blue.
+@group(0) @binding(1) var<storage, read_write> to: array<f32>;
+@group(0) @binding(2) var<storage, read> from_: array<f32>;
 // Transmissions, or the nine elements of a matrix each, row by row.
-@group(0) @binding(4) var<storage, read> values: array<f32>;
+@group(0) @binding(3) var<storage, read> values: array<f32>;
 // Along one direction: for every column, then for every row, whole steps of the table and the bits of what
 // is left. Of tiles: the tree.
-@group(0) @binding(5) var<storage, read> table: array<u32>;
+@group(0) @binding(4) var<storage, read> table: array<u32>;
 
 // Two neighbouring values and how far the place is on the way from one to the other.
 struct Between {
@@ -100,17 +103,31 @@ fn cubic(at: Tile, count: u32, element: u32) -> f32 {
     return line.x + t * (first + t * (second + t * third));
 }
 
-fn dim(i: u32, seen: f32) {
-    r[i] *= seen;
-    g[i] *= seen;
-    b[i] *= seen;
+// A pixel of the picture, in the colour that it has before the field.
+fn coloured(x: u32, y: u32) -> vec3<f32> {
+    let i = 3u * y * params.stride + x;
+    let p = vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
+    return vec3<f32>(
+        params.before[0].x * p.x + params.before[0].y * p.y + params.before[0].z * p.z,
+        params.before[1].x * p.x + params.before[1].y * p.y + params.before[1].z * p.z,
+        params.before[2].x * p.x + params.before[2].y * p.y + params.before[2].z * p.z,
+    );
 }
 
-fn multiply(i: u32, m: array<f32, 9>) {
-    let p = vec3<f32>(r[i], g[i], b[i]);
-    r[i] = m[0] * p.x + m[1] * p.y + m[2] * p.z;
-    g[i] = m[3] * p.x + m[4] * p.y + m[5] * p.z;
-    b[i] = m[6] * p.x + m[7] * p.y + m[8] * p.z;
+fn put(x: u32, y: u32, p: vec3<f32>) {
+    let i = 3u * y * params.stride + x;
+    to[i] = p.x;
+    to[i + params.stride] = p.y;
+    to[i + 2u * params.stride] = p.z;
+}
+
+fn multiply(x: u32, y: u32, m: array<f32, 9>) {
+    let p = coloured(x, y);
+    put(x, y, vec3<f32>(
+        m[0] * p.x + m[1] * p.y + m[2] * p.z,
+        m[3] * p.x + m[4] * p.y + m[5] * p.z,
+        m[6] * p.x + m[7] * p.y + m[8] * p.z,
+    ));
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -119,7 +136,7 @@ fn across_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let seen = linear(between(id.x, id.y), 1u, 0u);
-    dim(id.y * params.stride + id.x, seen);
+    put(id.x, id.y, seen * coloured(id.x, id.y));
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -132,7 +149,7 @@ fn across_coloured(@builtin(global_invocation_id) id: vec3<u32>) {
     for (var e = 0u; e < 9u; e++) {
         m[e] = linear(at, 9u, e);
     }
-    multiply(id.y * params.stride + id.x, m);
+    multiply(id.x, id.y, m);
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -142,7 +159,7 @@ fn tiles_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
     }
     // What interpolation may have carried past black or clear is held there.
     let seen = clamp(cubic(tile(id.x, id.y), 1u, 0u), 0.0, 1.0);
-    dim(id.y * params.stride + id.x, seen);
+    put(id.x, id.y, seen * coloured(id.x, id.y));
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -159,5 +176,5 @@ fn tiles_coloured(@builtin(global_invocation_id) id: vec3<u32>) {
     if m[0] + m[4] + m[8] <= 0.0 {
         m = array<f32, 9>();
     }
-    multiply(id.y * params.stride + id.x, m);
+    multiply(id.x, id.y, m);
 }

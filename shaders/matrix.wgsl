@@ -8,18 +8,30 @@ struct MatrixRows {
 }
 
 @group(0) @binding(0) var<uniform> params: MatrixRows;
-@group(0) @binding(1) var<storage, read_write> r: array<f32>;
-@group(0) @binding(2) var<storage, read_write> g: array<f32>;
-@group(0) @binding(3) var<storage, read_write> b: array<f32>;
+// Rows of a picture: of each its red samples, then the green, then the blue.
+@group(0) @binding(1) var<storage, read_write> to: array<f32>;
+@group(0) @binding(2) var<storage, read> from_: array<f32>;
+
+fn pixel(i: u32) -> vec3<f32> {
+    return vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
+}
+
+fn put(i: u32, p: vec3<f32>) {
+    to[i] = p.x;
+    to[i + params.stride] = p.y;
+    to[i + 2u * params.stride] = p.z;
+}
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
 fn matrix(@builtin(global_invocation_id) id: vec3<u32>) {
     if id.x >= params.size.x || id.y >= params.size.y {
         return;
     }
-    let i = id.y * params.stride + id.x;
-    let p = vec3<f32>(r[i], g[i], b[i]);
-    r[i] = params.rows[0].x * p.x + params.rows[0].y * p.y + params.rows[0].z * p.z;
-    g[i] = params.rows[1].x * p.x + params.rows[1].y * p.y + params.rows[1].z * p.z;
-    b[i] = params.rows[2].x * p.x + params.rows[2].y * p.y + params.rows[2].z * p.z;
+    let i = 3u * id.y * params.stride + id.x;
+    let p = pixel(i);
+    put(i, vec3<f32>(
+        params.rows[0].x * p.x + params.rows[0].y * p.y + params.rows[0].z * p.z,
+        params.rows[1].x * p.x + params.rows[1].y * p.y + params.rows[1].z * p.z,
+        params.rows[2].x * p.x + params.rows[2].y * p.y + params.rows[2].z * p.z,
+    ));
 }

@@ -15,6 +15,9 @@ struct OrientedStep {
     // Samples from one row of `to` and of `from_` to the next.
     stride: u32,
     from_stride: u32,
+    // Where in a row of a picture the channel begins, of `from_` or of what is merged; and which one it is.
+    lane: u32,
+    channel: u32,
     // Rows of samples that are bound.
     rows: u32,
     // Which transform.
@@ -62,6 +65,8 @@ struct OrientedPart {
 @group(0) @binding(5) var<storage, read_write> lines: array<vec2<f32>>;
 @group(0) @binding(6) var<storage, read> from_lines: array<vec2<f32>>;
 @group(0) @binding(7) var<storage, read> table: array<vec2<f32>>;
+// The picture that is scattered.
+@group(0) @binding(8) var<storage, read> frame: array<f32>;
 
 fn outside(id: vec3<u32>) -> bool {
     return id.x >= params.size.x || id.y >= params.size.y;
@@ -87,7 +92,7 @@ fn lay(@builtin(global_invocation_id) id: vec3<u32>) {
     }
     var light = 0.0;
     if id.x >= params.at.x && id.x - params.at.x < params.length {
-        light = from_[id.y * params.from_stride + id.x - params.at.x] - params.base;
+        light = from_[id.y * params.from_stride + params.lane + id.x - params.at.x] - params.base;
     }
     to[here(id)] = light;
 }
@@ -110,7 +115,7 @@ fn at(row: u32, i: u32) -> f32 {
     if row >= params.rows {
         return 0.0;
     }
-    return from_[row * params.from_stride + i];
+    return from_[row * params.from_stride + params.lane + i];
 }
 
 // A row's cosine of order `k`. Sines are cosines in the opposite order, every other sample's sign changed.
@@ -326,14 +331,19 @@ fn multiply_both(@builtin(global_invocation_id) id: vec3<u32>) {
     sines[here(id)] = cosine * from_[factors + params.size.x];
 }
 
-// What stays, what is scattered, and what is added everywhere.
+// A sample of the picture: what stays, what is scattered, and what is added everywhere.
+fn merged(id: vec3<u32>, light: f32) {
+    let own = params.lane + here(id);
+    to[own] = params.factor * frame[own] + (light + add[params.channel]);
+}
+
+// Cosines alone.
 @compute @workgroup_size(GROUP_X, GROUP_Y)
 fn merge(@builtin(global_invocation_id) id: vec3<u32>) {
     if outside(id) {
         return;
     }
-    let light = from_[id.y * params.from_stride + params.at.x + id.x];
-    to[here(id)] = params.factor * to[here(id)] + (light + add[0]);
+    merged(id, from_[id.y * params.from_stride + params.at.x + id.x]);
 }
 
 // The same where sines stand beside the cosines.
@@ -343,6 +353,5 @@ fn merge_both(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let from_here = id.y * params.from_stride + params.at.x + id.x;
-    let light = from_[from_here] + sines[from_here];
-    to[here(id)] = params.factor * to[here(id)] + (light + add[0]);
+    merged(id, from_[from_here] + sines[from_here]);
 }

@@ -4,19 +4,37 @@
 struct SkyRows {
     size: vec2<u32>,
     stride: u32,
-    // The first of these rows, counted from the picture's top: its nodes come first in the table.
+    // The first of these rows, counted from the picture's top: nodes are counted from there too.
     first_row: u32,
+    // Rows that the sky reaches down to.
+    rows: u32,
+    unused: u32,
 }
 
 @group(0) @binding(0) var<uniform> params: SkyRows;
-@group(0) @binding(1) var<storage, read_write> r: array<f32>;
-@group(0) @binding(2) var<storage, read_write> g: array<f32>;
-@group(0) @binding(3) var<storage, read_write> b: array<f32>;
-@group(0) @binding(4) var<storage, read> nodes: array<f32>;
+// Rows of a picture: of each its red samples, then the green, then the blue.
+@group(0) @binding(1) var<storage, read_write> to: array<f32>;
+@group(0) @binding(2) var<storage, read> from_: array<f32>;
+@group(0) @binding(3) var<storage, read> nodes: array<f32>;
+
+fn pixel(i: u32) -> vec3<f32> {
+    return vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
+}
+
+fn put(i: u32, p: vec3<f32>) {
+    to[i] = p.x;
+    to[i + params.stride] = p.y;
+    to[i + 2u * params.stride] = p.z;
+}
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
 fn sky(@builtin(global_invocation_id) id: vec3<u32>) {
     if id.x >= params.size.x || id.y >= params.size.y {
+        return;
+    }
+    let i = 3u * id.y * params.stride + id.x;
+    if params.first_row + id.y >= params.rows {
+        put(i, pixel(i));
         return;
     }
     // Whole numbers tell the cell, so that no rounding does.
@@ -35,8 +53,5 @@ fn sky(@builtin(global_invocation_id) id: vec3<u32>) {
     let at = (params.first_row + id.y) * NODES + first;
     let four = vec4<f32>(nodes[at], nodes[at + 1u], nodes[at + 2u], nodes[at + 3u]);
     let factor = dot(four, weights);
-    let i = id.y * params.stride + id.x;
-    r[i] *= factor;
-    g[i] *= factor;
-    b[i] *= factor;
+    put(i, pixel(i) * factor);
 }

@@ -1,5 +1,6 @@
 // Halos that stretch towards the corners of a wide lens's frame: its light laid out on square cells of
-// direction cosines, and read back. The twin of src/kernels/stretch.rs; one channel at a time.
+// direction cosines, and read back. The twin of src/kernels/stretch.rs. Rows lie channel beside channel, and a
+// workgroup's third number is its channel.
 //
 // The processor spreads each pixel over sixteen cells; here each cell gathers the pixels that reach it, which
 // needs no atomics and sums in one order.
@@ -26,11 +27,12 @@ struct StretchStep {
     tangent: vec2<f32>,
     // Cosine per cell.
     cell: f32,
-    // Light around the frame where it is not mirrored, and whether it is.
-    level: f32,
+    // Whether the frame is mirrored.
     is_mirrored: u32,
-    // What stays of the frame's own light.
-    direct: f32,
+    unused: vec2<u32>,
+    // For each channel: light around the frame where it is not mirrored, and what stays of its own light.
+    level: vec4<f32>,
+    direct: vec4<f32>,
 }
 
 @group(0) @binding(0) var<uniform> params: StretchStep;
@@ -38,13 +40,15 @@ struct StretchStep {
 @group(0) @binding(2) var<storage, read> from_: array<f32>;
 // The light that is added everywhere.
 @group(0) @binding(3) var<storage, read> add: array<f32>;
+// The rows of the frame that lie where rows are written.
+@group(0) @binding(4) var<storage, read> frame: array<f32>;
 
 fn outside(id: vec3<u32>) -> bool {
     return id.x >= params.size.x || id.y >= params.size.y;
 }
 
 fn here(id: vec3<u32>) -> u32 {
-    return id.y * params.stride + id.x;
+    return (id.y * 3u + id.z) * params.stride + id.x;
 }
 
 // An index beyond a border, mirrored: the edge pixel is repeated.
@@ -54,9 +58,13 @@ fn mirrored(index: i32, length: u32) -> u32 {
     return select(2u * length - 1u - i, i, i < length);
 }
 
-fn pixel_at(x: i32, y: i32) -> f32 {
-    let row = mirrored(y, params.limit.y);
-    return from_[row * params.from_stride + mirrored(x, params.limit.x)];
+// Where a row of what is read begins.
+fn row_at(row: u32, c: u32) -> u32 {
+    return (row * 3u + c) * params.from_stride;
+}
+
+fn pixel_at(x: i32, y: i32, c: u32) -> f32 {
+    return from_[row_at(mirrored(y, params.limit.y), c) + mirrored(x, params.limit.x)];
 }
 
 // The frame averaged over blocks, mirrored where a block hangs over its edge.
@@ -71,7 +79,7 @@ fn blocks(@builtin(global_invocation_id) id: vec3<u32>) {
     var sum = 0.0;
     for (var j = 0; j < side; j++) {
         for (var i = 0; i < side; i++) {
-            sum += pixel_at(x + i, y + j);
+            sum += pixel_at(x + i, y + j, id.z);
         }
     }
     to[here(id)] = sum / f32(side * side);
@@ -133,9 +141,9 @@ fn lay_out(@builtin(global_invocation_id) id: vec3<u32>) {
             let weight = at.z * spline(at.x - cell.x) * spline(at.y - cell.y);
             if weight > 0.0 {
                 let inside = x >= 0 && y >= 0 && x <= last.x && y <= last.y;
-                var own = params.level;
+                var own = params.level[id.z];
                 if inside || params.is_mirrored == 1u {
-                    own = pixel_at(x, y);
+                    own = pixel_at(x, y, id.z);
                 }
                 light += weight * own;
                 whole += weight;
@@ -157,7 +165,7 @@ fn weights(t: f32) -> vec4<f32> {
 }
 
 // The light at a place: sixteen samples, mirrored at the edges.
-fn around(at: vec2<f32>) -> f32 {
+fn around(at: vec2<f32>, c: u32) -> f32 {
     let low = floor(at);
     let across = weights(at.x - low.x);
     let down = weights(at.y - low.y);
@@ -165,7 +173,7 @@ fn around(at: vec2<f32>) -> f32 {
     let y = i32(low.y) - 1;
     var sum = 0.0;
     for (var j = 0; j < 4; j++) {
-        let row = mirrored(y + j, params.limit.y) * params.from_stride;
+        let row = row_at(mirrored(y + j, params.limit.y), c);
         let four = vec4<f32>(
             from_[row + mirrored(x, params.limit.x)],
             from_[row + mirrored(x + 1, params.limit.x)],
@@ -184,7 +192,7 @@ fn read_back(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let at = place_and_area(i32(id.x), i32(params.first_row + id.y));
-    to[here(id)] = around(at.xy + 0.5 * vec2<f32>(params.count - 1u));
+    to[here(id)] = around(at.xy + 0.5 * vec2<f32>(params.count - 1u), id.z);
 }
 
 // What stays, what is scattered, drawn out from blocks to pixels, and what is added everywhere.
@@ -196,10 +204,10 @@ fn merge(@builtin(global_invocation_id) id: vec3<u32>) {
     let row = params.first_row + id.y;
     var light = 0.0;
     if params.block == 1u {
-        light = from_[row * params.from_stride + id.x];
+        light = from_[row_at(row, id.z) + id.x];
     } else {
         let pixel = vec2<f32>(vec2<u32>(id.x, row)) + 0.5;
-        light = around(pixel / f32(params.block) - 0.5);
+        light = around(pixel / f32(params.block) - 0.5, id.z);
     }
-    to[here(id)] = params.direct * to[here(id)] + light + add[0];
+    to[here(id)] = params.direct[id.z] * frame[here(id)] + light + add[id.z];
 }

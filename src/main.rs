@@ -27,7 +27,8 @@ fn main() -> ExitCode {
 
 #[cfg(feature = "window")]
 fn window(args: &Cli) -> Result<(), cli::Failure> {
-    foreglass::app::run(args.frame.as_deref(), args.recipe.as_deref()).map_err(|e| {
+    let (frame, recipe) = (args.frame.as_deref(), args.recipe.as_deref());
+    foreglass::app::run(frame, recipe, args.engine.into()).map_err(|e| {
         if e.is_input() {
             cli::Failure::Input(e.into())
         } else {

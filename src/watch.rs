@@ -19,8 +19,21 @@ use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 pub struct Cancelled;
 
 /// Shared between the one who waits and the one who works; clones are the same handle.
-#[derive(Debug, Clone, Default)]
-pub struct Watch(Arc<State>);
+#[derive(Debug, Clone)]
+pub struct Watch {
+    state: Arc<State>,
+    /// Where in the whole work's progress the work of this handle begins and ends.
+    span: [f32; 2],
+}
+
+impl Default for Watch {
+    fn default() -> Self {
+        Self {
+            state: Arc::default(),
+            span: [0.0, 1.0],
+        }
+    }
+}
 
 #[derive(Debug, Default)]
 struct State {
@@ -30,9 +43,33 @@ struct State {
 }
 
 impl Watch {
+    /// A handle for one part of the work, from `from` to `to` of the whole (0 to 1): what it reports as 0 to 1
+    /// moves the whole from the one to the other. Cancelling either cancels both.
+    ///
+    /// ```
+    /// use foreglass::watch::Watch;
+    /// let whole = Watch::default();
+    /// let second = whole.part(0.5, 1.0);
+    /// second.set_progress(0.5);
+    /// assert!((whole.progress() - 0.75).abs() < 1e-6);
+    /// ```
+    #[must_use]
+    pub fn part(&self, from: f32, to: f32) -> Self {
+        Self {
+            state: Arc::clone(&self.state),
+            span: [from, to].map(|at| self.placed(at)),
+        }
+    }
+
+    /// Where in the whole a point of this handle's own work lies.
+    fn placed(&self, done: f32) -> f32 {
+        let [from, to] = self.span;
+        (to - from).mul_add(done.clamp(0.0, 1.0), from)
+    }
+
     /// Asks the work to stop at its next check.
     pub fn cancel(&self) {
-        self.0.cancelled.store(true, Ordering::Relaxed);
+        self.state.cancelled.store(true, Ordering::Relaxed);
     }
 
     /// Called by the work, at least every 20 ms or so.
@@ -40,22 +77,23 @@ impl Watch {
     /// # Errors
     /// [`Cancelled`] once anyone has called [`Watch::cancel`].
     pub fn check(&self) -> Result<(), Cancelled> {
-        if self.0.cancelled.load(Ordering::Relaxed) {
+        if self.state.cancelled.load(Ordering::Relaxed) {
             Err(Cancelled)
         } else {
             Ok(())
         }
     }
 
-    /// Says how much is done, 0 to 1. Progress never falls back: several threads may report.
+    /// Says how much of this handle's work is done, 0 to 1. Progress never falls back: several threads may
+    /// report.
     pub fn set_progress(&self, done: f32) {
-        let bits = done.clamp(0.0, 1.0).to_bits();
-        self.0.progress.fetch_max(bits, Ordering::Relaxed);
+        let bits = self.placed(done).to_bits();
+        self.state.progress.fetch_max(bits, Ordering::Relaxed);
     }
 
-    /// How much is done, 0 to 1.
+    /// How much of the whole work is done, 0 to 1, whichever handle is asked.
     #[must_use]
     pub fn progress(&self) -> f32 {
-        f32::from_bits(self.0.progress.load(Ordering::Relaxed))
+        f32::from_bits(self.state.progress.load(Ordering::Relaxed))
     }
 }

@@ -66,7 +66,7 @@ fn add_pin(session: &mut Session, [x, y]: [f64; 2]) {
         .framing()
         .and_then(|f| f.as_ref().ok())
         .and_then(|f| Some((f.to_picture([x, y])?, f.radius_to_picture(SPOT))))
-        .zip(session.metered_bare().and_then(|s| s.light.clone()))
+        .zip(session.metered_bare().and_then(|s| s.light().cloned()))
         .map_or(0.0, |(([x, y], radius), light)| {
             spot(&light, x, y, radius).get()
         });

@@ -32,10 +32,13 @@ mod theme;
 
 pub use start::{AppError, run};
 
+use crate::engine::Choice;
+use crate::gpu::Executor;
 use crate::recipe::Recipe;
 use crate::session::Session;
 use commands::Command;
 use dialogs::{Dialog, Outcome, PathQuestion, Purpose, Then};
+use eframe::wgpu::DeviceType;
 use egui::{CentralPanel, Context, Frame, Margin, Panel, Ui, ViewportCommand};
 use hold_back::HoldBack;
 use light_path::LightPath;
@@ -83,6 +86,10 @@ pub struct Window {
     /// Where files go that have no folder of their own: where the program was started.
     home: PathBuf,
     still: Option<String>,
+    /// Whether the device that draws the window has been lent to the session.
+    shared: bool,
+    /// Who makes the pictures.
+    choice: Choice,
 }
 
 impl std::fmt::Debug for Window {
@@ -116,6 +123,8 @@ impl Window {
             title: String::new(),
             home: std::env::current_dir().unwrap_or_default(),
             still: None,
+            shared: false,
+            choice: Choice::Auto,
         }
     }
 
@@ -123,6 +132,33 @@ impl Window {
     #[must_use]
     pub const fn session(&self) -> &Session {
         &self.session
+    }
+
+    /// Lends the device that draws the window to the session, once, where it is hardware or asked for by name: what is
+    /// made there is shown without leaving it.
+    fn share(&mut self, frame: &eframe::Frame) {
+        if std::mem::replace(&mut self.shared, true) {
+            return;
+        }
+        self.session.choose(self.choice);
+        let Some(screen) = frame.wgpu_render_state() else {
+            return;
+        };
+        let software = screen.adapter.get_info().device_type == DeviceType::Cpu;
+        if software && self.choice != Choice::Gpu || self.choice == Choice::Cpu {
+            return;
+        }
+        // One that cannot compute only draws: the processor makes the pictures.
+        if let Ok(executor) = Executor::from_device(screen.device.clone(), screen.queue.clone()) {
+            self.session.draw_on(executor);
+        }
+    }
+
+    /// Has pictures made by one executor, from the first time that the window is drawn on.
+    #[must_use]
+    pub const fn with_engine(mut self, choice: Choice) -> Self {
+        self.choice = choice;
+        self
     }
 
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
@@ -419,7 +455,8 @@ impl Window {
 }
 
 impl eframe::App for Window {
-    fn logic(&mut self, ctx: &Context, _frame: &mut eframe::Frame) {
+    fn logic(&mut self, ctx: &Context, frame: &mut eframe::Frame) {
+        self.share(frame);
         self.session.poll();
         self.follow_still();
         self.follow_save(ctx);
@@ -427,15 +464,16 @@ impl eframe::App for Window {
         self.set_title(ctx);
     }
 
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+    fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
         let ctx = ui.ctx().clone();
+        let screen = frame.wgpu_render_state();
         let aid = self.session.aid();
         let [bare, glass] = match aid.filter(|a| a.view == self.room.viewing) {
             Some(aid) => aid.pair.each_ref().map(Some),
             None => [self.session.bare(), self.session.glass()],
         };
-        self.pictures.bare.update(&ctx, "bare", bare);
-        self.pictures.glass.update(&ctx, "glass", glass);
+        self.pictures.bare.update((&ctx, screen), "bare", bare);
+        self.pictures.glass.update((&ctx, screen), "glass", glass);
         let mut todo = if self.dialog.is_none() {
             commands::pressed(&ctx)
         } else {

@@ -77,7 +77,7 @@ fn spots(ui: &mut Ui, session: &Session, (at, pointed): (Vec2, bool)) {
     };
     title(ui, &format!("{place}, stops against key"));
     let read = |shown: Option<&Arc<Shown>>| {
-        let light = shown?.light.as_ref()?;
+        let light = shown?.light()?;
         Some(spot(light, f64::from(at.x), f64::from(at.y), room::SPOT).get())
     };
     let (bare, glass) = (read(session.metered_bare()), read(session.metered_glass()));

@@ -167,9 +167,7 @@ impl Room {
     /// A finer picture where pixels of the preview would be enlarged.
     fn want_detail(&self, session: &mut Session, pane: &Pane) {
         let across = self.framing.scale(pane) * pane.size.x;
-        let preview = session
-            .bare()
-            .map_or(0, |b| b.mips.first().map_or(0, |m| m.width));
+        let preview = session.bare().map_or(0, |b| b.width());
         let enlarged = !self.framing.is_fit() && across > 1.05 * preview as f32;
         if enlarged {
             session.set_detail(Detail::Full);

@@ -1,6 +1,7 @@
 //! Starting the window, and saying in a sentence why it does not open.
 
 use super::{Window, session_on};
+use crate::engine::Choice;
 use crate::recipe::Recipe;
 use crate::session::Waker;
 use eframe::egui_wgpu::{WgpuError, WgpuSetup};
@@ -49,11 +50,11 @@ impl AppError {
 }
 
 /// Opens the window and runs it until it is closed: on `frame`, or on the sample; with `recipe`, or
-/// with a new look (the sample's own where the sample is shown).
+/// with a new look (the sample's own where the sample is shown). `engine` makes the pictures.
 ///
 /// # Errors
 /// [`AppError`]: the frame or the recipe cannot be used, there is no display, nothing can draw.
-pub fn run(frame: Option<&Path>, recipe: Option<&Path>) -> Result<(), AppError> {
+pub fn run(frame: Option<&Path>, recipe: Option<&Path>, engine: Choice) -> Result<(), AppError> {
     let read = recipe.map(read_recipe).transpose()?;
     let context: Arc<OnceLock<Context>> = Arc::default();
     let theirs = Arc::clone(&context);
@@ -75,7 +76,8 @@ pub fn run(frame: Option<&Path>, recipe: Option<&Path>) -> Result<(), AppError> 
                 quiet.stop();
                 // Set once: nothing else can have set it.
                 drop(context.set(creation.egui_ctx.clone()));
-                Ok(Box::new(Window::new(&creation.egui_ctx, session, true)))
+                let window = Window::new(&creation.egui_ctx, session, true);
+                Ok(Box::new(window.with_engine(engine)))
             }),
         )
     }));

@@ -43,6 +43,9 @@ pub struct Cli {
     /// The recipe to open it with
     #[arg(long, value_name = "R.json")]
     pub recipe: Option<PathBuf>,
+    /// Which executor makes the window's pictures; only auto falls back
+    #[arg(long, value_enum, default_value = "auto")]
+    pub engine: EngineName,
     /// A command; without one the window opens
     #[command(subcommand)]
     pub command: Option<Command>,
@@ -214,7 +217,7 @@ impl From<EngineError> for Failure {
 
 /// An engine by its name.
 #[derive(Debug, Clone, Copy, clap::ValueEnum)]
-enum EngineName {
+pub enum EngineName {
     /// The fastest that there is
     Auto,
     /// The processor's cores

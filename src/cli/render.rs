@@ -47,6 +47,7 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         // Before the work, not after it.
         engine::graphics().map_err(|e| Failure::Work(e.into()))?;
     }
+    let _ahead = (choice == Choice::Auto && !args.bare).then(engine::look_ahead);
     let recipe = read_recipe(&args.recipe)?;
     let setup = recipe.setup().map_err(|e| Failure::Input(e.into()))?;
 

@@ -1,5 +1,10 @@
 //! The one place that picks an executor. Everything above asks it for pictures.
 
+// One frame through one glass after another.
+mod preview;
+
+pub use preview::{OnDevice, Preview};
+
 use crate::cpu;
 use crate::frame::Frame;
 use crate::gpu::{self, Executor, GpuError};
@@ -78,6 +83,8 @@ impl From<ReferenceError> for EngineError {
 #[derive(Debug, Default)]
 pub struct Engine {
     scratch: Mutex<cpu::Scratch>,
+    kept: Mutex<cpu::Kept>,
+    window: preview::Window,
     passed_over: Mutex<Option<GpuError>>,
 }
 
@@ -92,6 +99,12 @@ pub fn plan(setup: &Setup, width: usize, height: usize) -> Plan {
 #[must_use]
 pub fn plan_over(setup: &Setup, view: View) -> Plan {
     lower(setup, view).simplify().fit()
+}
+
+/// The same, with what was fitted for the `last` plan: a change of one control fits only what depends on it.
+#[must_use]
+pub fn plan_after(setup: &Setup, view: View, last: &Plan) -> Plan {
+    lower(setup, view).simplify().fit_after(last)
 }
 
 /// What was found, once somebody has looked.
@@ -123,6 +136,30 @@ pub fn graphics() -> Result<(), GpuError> {
     found(&ADAPTER, gpu::find, true).map(drop)
 }
 
+/// A search for graphics hardware on a thread of its own; ends with it, since no program may end while a driver is
+/// being loaded.
+#[derive(Debug)]
+#[must_use = "it is waited for where it is dropped"]
+pub struct LookAhead(Option<std::thread::JoinHandle<()>>);
+
+/// Looks for graphics hardware while something else is done: whoever asks [`Choice::Auto`] later waits for the rest
+/// only.
+pub fn look_ahead() -> LookAhead {
+    let look = || drop(found(&HARDWARE, gpu::find_hardware, false));
+    let thread = std::thread::Builder::new().name("look for hardware".to_owned());
+    // Without a thread it is looked for when it is asked for.
+    LookAhead(thread.spawn(look).ok())
+}
+
+impl Drop for LookAhead {
+    fn drop(&mut self) {
+        if let Some(thread) = self.0.take() {
+            // What it found, or that it failed, is told to whoever asks.
+            drop(thread.join());
+        }
+    }
+}
+
 impl Engine {
     /// Runs `plan` on `frame` and gives it back changed, with the executor that ran. All of a picture is
     /// made by one executor.
@@ -145,14 +182,17 @@ impl Engine {
                 return Ok((reference::execute(plan, &frame, watch)?, Used::Reference));
             }
             Choice::Auto => {
-                let done = on_graphics(
-                    &HARDWARE,
-                    gpu::find_hardware,
-                    false,
-                    plan,
-                    &mut frame,
-                    watch,
-                );
+                let done = match self.window.hardware() {
+                    Some(executor) => executor.and_then(|e| e.execute(plan, &mut frame, watch)),
+                    None => on_graphics(
+                        &HARDWARE,
+                        gpu::find_hardware,
+                        false,
+                        plan,
+                        &mut frame,
+                        watch,
+                    ),
+                };
                 if let Err(GpuError::Cancelled(c)) = done {
                     return Err(c.into());
                 }

@@ -18,6 +18,7 @@
 mod lossy;
 
 use super::develop::{Raw, Samples};
+use super::matrix::RUN;
 use super::native::Clipped;
 use super::orient::Orientation;
 use crate::colour::Matrix3;
@@ -31,18 +32,32 @@ const RUN_UP: f64 = 0.05;
 const UNDER: usize = 8;
 
 /// A sample as an integer.
-trait Code: Copy + Sync + Into<usize> {
+trait Code: Copy + Sync + PartialOrd + Into<usize> {
     const BITS: u32;
+    const TOP: Self;
     /// One step of 8 bits.
     const STEP: usize = ((1 << Self::BITS) - 1) / 255;
+
+    /// A code that has so many bits.
+    fn of(code: usize) -> Self;
 }
 
 impl Code for u8 {
     const BITS: u32 = 8;
+    const TOP: Self = Self::MAX;
+
+    fn of(code: usize) -> Self {
+        code as Self
+    }
 }
 
 impl Code for u16 {
     const BITS: u32 = 16;
+    const TOP: Self = Self::MAX;
+
+    fn of(code: usize) -> Self {
+        code as Self
+    }
 }
 
 /// Samples that were cut off, as the file holds them.
@@ -147,7 +162,8 @@ fn find<T: Code>(codes: &[T], shape: Shape, lossy: bool) -> Option<Cut> {
     } else {
         marks(codes, shape, &least)
     };
-    channels.par_iter().any(|bits| *bits != 0).then(|| Cut {
+    let marked = |run: &[u8]| run.iter().fold(0, |all, bits| all | bits) != 0;
+    channels.par_chunks(RUN).any(marked).then(|| Cut {
         channels,
         codes: std::array::from_fn(code),
     })
@@ -155,26 +171,43 @@ fn find<T: Code>(codes: &[T], shape: Shape, lossy: bool) -> Option<Cut> {
 
 /// How many pixels have each code, for each colour.
 fn histograms<T: Code>(codes: &[T], shape: Shape) -> Vec<Vec<u32>> {
-    let zero = || vec![vec![0_u32; 1 << T::BITS]; shape.colours()];
-    let added = |mut a: Vec<Vec<u32>>, b: Vec<Vec<u32>>| {
-        for (a, b) in a.iter_mut().flatten().zip(b.iter().flatten()) {
-            *a += b;
-        }
-        a
+    // Of every code the counts of red, green and blue lie together. Neighbours are often alike, and a count waits
+    // for the one before it: they count in turn.
+    let zero = || [(); 2].map(|()| vec![0_u32; 4 << T::BITS]);
+    let at = |code: T, c: usize| -> usize {
+        let code: usize = code.into();
+        4 * code + c
     };
-    // A few large pieces: each carries a histogram of its own.
-    let rows = shape.height.div_ceil(16).max(1);
-    codes
-        .par_chunks(rows * shape.width * shape.channels)
-        .fold(zero, |mut counts, piece| {
-            for pixel in piece.chunks_exact(shape.channels) {
-                for (counts, code) in counts.iter_mut().zip(pixel) {
-                    counts[(*code).into()] += 1;
-                }
+    let count = |mut counts: [Vec<u32>; 2], piece: &[T]| {
+        let [mut own, mut next] = counts.each_mut();
+        for pixel in piece.chunks_exact(shape.channels) {
+            if let [r, g, b, ..] = *pixel {
+                own[at(r, 0)] += 1;
+                own[at(g, 1)] += 1;
+                own[at(b, 2)] += 1;
+            } else {
+                own[at(pixel[0], 0)] += 1;
             }
-            counts
-        })
-        .reduce(zero, added)
+            std::mem::swap(&mut own, &mut next);
+        }
+        counts
+    };
+    // A few large pieces: each carries counts of its own.
+    let rows = shape.height.div_ceil(16).max(1);
+    let counts = codes
+        .par_chunks(rows * shape.width * shape.channels)
+        .fold(zero, count)
+        .reduce(zero, |mut a, b| {
+            for (a, b) in a.iter_mut().flatten().zip(b.iter().flatten()) {
+                *a += b;
+            }
+            a
+        });
+    let codes = |c: usize| {
+        let both = counts[0].iter().zip(&counts[1]).skip(c).step_by(4);
+        both.map(|(a, b)| a + b).collect()
+    };
+    (0..shape.colours()).map(codes).collect()
 }
 
 /// The code at which a channel ends; None where it does not come to an end.

@@ -5,7 +5,7 @@ use super::exif::Exif;
 use super::gain_map::{self, Gain};
 use super::icc::{self, Lane, Profile};
 use super::limits::Fault;
-use super::matrix::{self, mul};
+use super::matrix::{self, dot};
 use super::native::Native;
 use super::orient::Orientation;
 use super::read_as::{ReadAs, through};
@@ -21,6 +21,9 @@ use std::sync::Arc;
 const LARGEST: f32 = 1e9;
 /// What an infinite pixel becomes: the largest half-precision number.
 const INFINITE: f32 = 65_504.0;
+
+/// Pixels of a row that are made light together; they stay in the nearest cache.
+const TOGETHER: usize = 512;
 
 /// Samples as a decoder left them; all but `Planes` interleaved.
 pub(super) enum Samples {
@@ -426,10 +429,24 @@ fn spread<T: Copy + Sync>(
         .zip(g.par_chunks_exact_mut(width))
         .zip(b.par_chunks_exact_mut(width))
         .for_each(|(((codes, r), g), b)| {
-            let out = r.iter_mut().zip(g).zip(b);
-            for (pixel, ((r, g), b)) in codes.chunks_exact(channels).zip(out) {
-                let lit = [light(0, pixel[0]), light(1, pixel[1]), light(2, pixel[2])];
-                [*r, *g, *b] = mul(&rows, lit);
+            // Looked up sample by sample, then multiplied in registers that hold several.
+            let mut lit = [[0.0_f32; TOGETHER]; 3];
+            let out = r
+                .chunks_mut(TOGETHER)
+                .zip(g.chunks_mut(TOGETHER))
+                .zip(b.chunks_mut(TOGETHER));
+            for (codes, ((r, g), b)) in codes.chunks(TOGETHER * channels).zip(out) {
+                for (pixel, x) in codes.chunks_exact(channels).zip(0..TOGETHER) {
+                    for (c, lit) in lit.iter_mut().enumerate() {
+                        lit[x] = light(c, pixel[c]);
+                    }
+                }
+                let light = || lit[0].iter().zip(&lit[1]).zip(&lit[2]);
+                for (row, out) in rows.iter().zip([r, g, b]) {
+                    for (out, ((&r, &g), &b)) in out.iter_mut().zip(light()) {
+                        *out = dot(row, [r, g, b]);
+                    }
+                }
             }
         });
     planes

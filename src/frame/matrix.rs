@@ -9,12 +9,13 @@ pub(super) type Rows = [[f32; 3]; 3];
 /// Samples worked on by one task: large enough to be worth handing out, small enough for the cache.
 pub(super) const RUN: usize = 1 << 14;
 
-pub(super) fn mul(m: &Rows, [r, g, b]: [f32; 3]) -> [f32; 3] {
-    [
-        m[0][0] * r + m[0][1] * g + m[0][2] * b,
-        m[1][0] * r + m[1][1] * g + m[1][2] * b,
-        m[2][0] * r + m[2][1] * g + m[2][2] * b,
-    ]
+/// One row's product.
+pub(super) fn dot(row: &[f32; 3], [r, g, b]: [f32; 3]) -> f32 {
+    row[0] * r + row[1] * g + row[2] * b
+}
+
+pub(super) fn mul(m: &Rows, light: [f32; 3]) -> [f32; 3] {
+    [dot(&m[0], light), dot(&m[1], light), dot(&m[2], light)]
 }
 
 /// Multiplies every pixel in place; the identity costs nothing.

@@ -53,6 +53,7 @@ pub use limits::{
 pub use lut::{Lut, LutError, MAX_LUT_1D, MAX_LUT_3D, MAX_LUT_BYTES};
 pub use native::{Clipped, Native};
 pub use read_as::ReadAs;
+pub(crate) use resize::height_for;
 pub use resize::{PREVIEW, ResizeError, at_most, to_width};
 
 use crate::colour::primaries::luminance;

@@ -71,7 +71,8 @@ pub fn to_width(frame: &Frame, width: usize) -> Result<Frame, ResizeError> {
     ))
 }
 
-fn height_for((w, h): (usize, usize), width: usize) -> usize {
+/// The height that goes with a width: of a picture of (w, h), the nearest in proportion.
+pub(crate) fn height_for((w, h): (usize, usize), width: usize) -> usize {
     ((h * width + w / 2) / w).max(1)
 }
 

@@ -7,13 +7,18 @@
 use crate::colour::transfer::Curve;
 
 const STEP_BITS: u32 = 23 - 8;
+const PART: u32 = (1 << STEP_BITS) - 1;
+const PART_SCALE: f32 = 1.0 / (1 << STEP_BITS) as f32;
+/// Samples that go through a table together: looking up is the one step that is not done for several at once.
+const RUN: usize = 64;
 /// Where a transfer curve's table begins, in octaves under light 1.
 const LOW_EXPONENT: i32 = -40;
 
 /// A curve from light 0 to `top`, straight from 0 to `low`.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Table {
-    entries: Vec<f32>,
+    /// Where a cell begins, and how far it rises.
+    cells: Vec<[f32; 2]>,
     low: f32,
     top: f32,
     low_slope: f32,
@@ -35,8 +40,9 @@ impl Table {
         };
         entries.push(at_start + rise * (to - from));
         let low_slope = entries[0] / low;
+        let cells = entries.windows(2).map(|ends| [ends[0], ends[1] - ends[0]]);
         Self {
-            entries,
+            cells: cells.collect(),
             low,
             top,
             low_slope,
@@ -53,12 +59,40 @@ impl Table {
     pub(super) fn at(&self, light: f32) -> f32 {
         if light > self.low {
             let offset = light.min(self.top).to_bits() - self.low.to_bits();
-            let cell = (offset >> STEP_BITS) as usize;
-            let part = (offset & ((1 << STEP_BITS) - 1)) as f32 * (1.0 / (1 << STEP_BITS) as f32);
-            let (a, b) = (self.entries[cell], self.entries[cell + 1]);
-            a + part * (b - a)
+            let [from, rise] = self.cells[(offset >> STEP_BITS) as usize];
+            from + (offset & PART) as f32 * PART_SCALE * rise
         } else {
             light * self.low_slope
+        }
+    }
+}
+
+impl Table {
+    /// [`Table::at`] of every sample, in place; the very same numbers, several times as fast.
+    pub(super) fn run(&self, samples: &mut [f32]) {
+        let mut cells = [0_u32; RUN];
+        let mut parts = [0.0_f32; RUN];
+        let mut ends = [[0.0_f32; 2]; RUN];
+        let first = self.low.to_bits();
+        for samples in samples.chunks_mut(RUN) {
+            let places = cells.iter_mut().zip(&mut parts);
+            for (light, (cell, part)) in samples.iter().zip(places) {
+                let offset = light
+                    .max(self.low)
+                    .min(self.top)
+                    .to_bits()
+                    .wrapping_sub(first);
+                *cell = offset >> STEP_BITS;
+                *part = (offset & PART).cast_signed() as f32 * PART_SCALE;
+            }
+            for (ends, cell) in ends.iter_mut().zip(&cells[..samples.len()]) {
+                *ends = self.cells[*cell as usize];
+            }
+            for ((light, [from, rise]), part) in samples.iter_mut().zip(&ends).zip(&parts) {
+                let beyond = from + part * rise;
+                let under = *light * self.low_slope;
+                *light = if *light > self.low { beyond } else { under };
+            }
         }
     }
 }
@@ -81,10 +115,12 @@ impl EncodeTable {
         }))
     }
 
-    /// The code; below zero and NaN give 0, beyond the curve's end 1.
-    #[inline]
-    pub(super) fn code(&self, light: f32) -> f32 {
-        self.0.at(light.max(0.0))
+    /// Codes in the place of light; below zero and NaN give 0, beyond the curve's end 1.
+    pub(super) fn run(&self, samples: &mut [f32]) {
+        for light in &mut *samples {
+            *light = light.max(0.0);
+        }
+        self.0.run(samples);
     }
 }
 
@@ -96,21 +132,34 @@ mod tests {
     fn the_table_is_the_curve() {
         for curve in [Curve::Linear, Curve::Srgb, Curve::Pq] {
             let table = EncodeTable::new(curve);
+            let code = |light: f32| {
+                // In a run of its own, and in a longer one at an odd place.
+                let (mut one, mut many) = ([light], [light; 67]);
+                table.run(&mut one);
+                table.run(&mut many);
+                assert!(
+                    many.iter().all(|v| v.to_bits() == one[0].to_bits()),
+                    "{light}"
+                );
+                let single = table.0.at(light.max(0.0));
+                assert!(single.to_bits() == one[0].to_bits(), "{light}");
+                one[0]
+            };
             let mut worst = 0.0_f64;
-            for i in 0..200_000_u32 {
+            for i in 0..100_000_u32 {
                 // Even in the logarithm, from 2^-40 to 2^7.
-                let light = (f64::from(i) / 200_000.0 * 47.0 - 40.0).exp2() as f32;
+                let light = (f64::from(i) / 100_000.0 * 47.0 - 40.0).exp2() as f32;
                 let exact = curve.encode64(f64::from(light)).clamp(0.0, 1.0);
-                worst = worst.max((f64::from(table.code(light)) - exact).abs());
+                worst = worst.max((f64::from(code(light)) - exact).abs());
             }
             assert!(
                 worst * 65_535.0 < 0.1,
                 "{curve:?}: {} of a 16-bit code",
                 worst * 65_535.0
             );
-            assert!(table.code(-1.0).abs() <= 0.0, "clipped below");
-            assert!(table.code(f32::NAN).abs() <= 0.0, "NaN is black");
-            assert!((table.code(1e9) - 1.0).abs() < 1e-6, "clipped above");
+            assert!(code(-1.0).abs() <= 0.0, "clipped below");
+            assert!(code(f32::NAN).abs() <= 0.0, "NaN is black");
+            assert!((code(1e9) - 1.0).abs() < 1e-6, "clipped above");
         }
     }
 }

@@ -1,44 +1,61 @@
 //! The executor for graphics hardware: runs a fitted plan with the kernels' shaders.
 //!
 //! It works headless on a device of its own ([`find`]) or on one that somebody else has opened
-//! ([`Executor::from_device`]), and leaves its picture there as three planes of f32 ([`Picture`]) or reads
-//! it back. Planes are bound in runs of rows, as many at a time as a binding may hold, and every
-//! submission is bounded, so that no driver's watchdog trips; between submissions the work can be cancelled.
+//! ([`Executor::from_device`]), and leaves its picture there ([`Picture`]) or reads it back. Pictures are f32, row
+//! by row with all three channels of a row together, so that one dispatch works on all of them. They are bound in
+//! runs of rows, as many at a time as a binding may hold, and every submission is bounded, so that no driver's
+//! watchdog trips; between submissions the work can be cancelled.
+//!
+//! A frame of which many pictures are wanted is uploaded once ([`Executor::upload`]); each plan is then rendered
+//! from there ([`Executor::render_from`]), and does again only what has changed. Buffers of pictures that were
+//! dropped are used again ([`Executor::keep_idle`]).
 //!
 //! Accuracy: every kernel within [`TOLERANCE`] of its twin on the processor.
 
+// A picture's codes as textures.
+mod codes;
 // Finding a device, and what it must be able to do.
 mod device;
 // Why there is no picture.
 mod error;
 // Cosines and sines, for halos that have a direction.
 mod oriented;
-// Planes of samples on the device.
+// Samples on the device.
 mod picture;
 // One function for each pass that touches no neighbours.
 mod point;
-// The pyramid behind wide blurs.
+// Buffers that are used again.
+mod pool;
+// A picture's coarser levels.
+mod pyramid;
+// A plan's passes.
+mod run;
+// What becomes of a pyramid.
 mod scatter;
 // Wide lenses.
 mod stretch;
+// What the last picture took.
+mod usage;
 // Recording and submitting.
 mod work;
 
+pub use codes::Codes;
 pub use device::{find, find_hardware};
 pub use error::GpuError;
 pub use picture::Picture;
+pub use run::Source;
+pub use usage::Usage;
 
 use crate::frame::Frame;
-use crate::kernels::oriented as directed;
-use crate::kernels::scatter::{self as kernel, Border};
-use crate::kernels::stretch as stretched;
-use crate::kernels::{field, lift, matrix, sky};
-use crate::plan::{Pass, Plan, ScatterFit, ScatterPass};
+use crate::plan::Plan;
 use crate::watch::Watch;
 use device::Limits;
+use pool::Pool;
+use run::KeptField;
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex};
-use work::Work;
+use std::sync::{Arc, Mutex, PoisonError};
+use usage::Clock;
+use work::{PORTION, PORTION_SOFTWARE, Work};
 
 /// Most difference from the processor's kernel at any sample, relative to the larger of that kernel's
 /// light and 1/256 of key.
@@ -50,9 +67,18 @@ pub struct Executor {
     device: wgpu::Device,
     queue: wgpu::Queue,
     limits: Limits,
+    /// Samples read in one submission, at most, and about.
+    portion: u64,
     pipelines: Mutex<BTreeMap<[&'static str; 2], wgpu::ComputePipeline>>,
     design: Mutex<Option<Arc<scatter::Design>>>,
     directed: oriented::Kept,
+    fields: Mutex<Vec<KeptField>>,
+    pool: Arc<Pool>,
+    clock: Option<Clock>,
+    usage: Mutex<Usage>,
+    /// Held while a picture is recorded: a buffer goes back to the pool once nobody will record anything with it,
+    /// and another's work must not be handed over before what was recorded is.
+    turn: Mutex<()>,
 }
 
 impl Executor {
@@ -61,15 +87,32 @@ impl Executor {
     /// # Errors
     /// [`GpuError::Limit`] or [`GpuError::NoCompute`] when the device was opened with too little.
     pub fn from_device(device: wgpu::Device, queue: wgpu::Queue) -> Result<Self, GpuError> {
-        let limits = Limits::of(&device.limits(), &device.adapter_info().name)?;
+        let info = device.adapter_info();
+        let limits = Limits::of(&device.limits(), &info.name)?;
+        let portion = match info.device_type {
+            wgpu::DeviceType::Cpu => PORTION_SOFTWARE,
+            _ => PORTION,
+        };
         Ok(Self {
             device,
             queue,
             limits,
+            portion,
             pipelines: Mutex::default(),
             design: Mutex::default(),
             directed: oriented::Kept::default(),
+            fields: Mutex::default(),
+            pool: Arc::default(),
+            clock: None,
+            usage: Mutex::default(),
+            turn: Mutex::default(),
         })
+    }
+
+    /// The device and its queue.
+    #[must_use]
+    pub const fn device(&self) -> (&wgpu::Device, &wgpu::Queue) {
+        (&self.device, &self.queue)
     }
 
     /// The adapter's name.
@@ -85,11 +128,67 @@ impl Executor {
     }
 
     /// Binds no more than `bytes` at once, where the device would bind more: a picture then goes in more
-    /// pieces, and is the same to the bit.
+    /// pieces, and is the same to the bit. Some eighty rows must go together in any case.
     #[must_use]
     pub fn in_pieces_of(mut self, bytes: u64) -> Self {
         self.limits.piece = self.limits.piece.min(bytes);
         self
+    }
+
+    /// Tells the device's own time of each picture ([`Self::usage`]), where the device was opened so that it does.
+    #[must_use]
+    pub fn timed(mut self) -> Self {
+        self.clock = Clock::new(&self.device, &self.queue);
+        self
+    }
+
+    /// What the last picture took. Of two that were made at once, one.
+    #[must_use]
+    pub fn usage(&self) -> Usage {
+        *self.usage.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Keeps no more than `bytes` of buffers that nobody uses, 1 GiB until this is called: the oldest go first.
+    pub fn keep_idle(&self, bytes: u64) {
+        self.pool.keep(bytes);
+    }
+
+    /// Bytes of buffers that nobody uses at present.
+    #[must_use]
+    pub fn idle_bytes(&self) -> u64 {
+        self.pool.bytes()
+    }
+
+    /// A frame's copy on the device, for [`Self::render_from`].
+    ///
+    /// # Errors
+    /// [`GpuError::TooLarge`], [`GpuError::OutOfMemory`], [`GpuError::Lost`], or [`GpuError::Cancelled`] when
+    /// `watch` says so.
+    pub fn upload(&self, frame: &Frame, watch: &Watch) -> Result<Source, GpuError> {
+        self.in_turn(|| {
+            let mut work = Work::new(self, watch);
+            let source = Source::upload(frame, &mut work)?;
+            work.finish()?;
+            Ok(source)
+        })
+    }
+
+    /// Runs `plan`, which has been fitted, on a frame that was uploaded to this executor and leaves the picture on
+    /// the device. What comes before the plan's first scatter that is round, and that scatter's pyramid, are not made again where
+    /// the last plan of that source did the same; the picture is the same to the bit.
+    ///
+    /// # Errors
+    /// As [`Self::render`].
+    ///
+    /// # Panics
+    /// When a pass has not been fitted.
+    pub fn render_from(
+        &self,
+        source: &Source,
+        plan: &Plan,
+        watch: &Watch,
+    ) -> Result<Picture, GpuError> {
+        self.in_turn(|| run::again(plan, source, &mut Work::new(self, watch)))
     }
 
     /// Runs `plan`, which has been fitted, on `frame` and leaves the picture on the device.
@@ -102,17 +201,7 @@ impl Executor {
     /// # Panics
     /// When a pass has not been fitted.
     pub fn render(&self, plan: &Plan, frame: &Frame, watch: &Watch) -> Result<Picture, GpuError> {
-        self.guarded(|| {
-            let mut work = Work::new(self, watch);
-            let picture = Picture::upload(&mut work, frame)?;
-            let count = plan.passes.len().max(1) as f32;
-            for (i, pass) in plan.passes.iter().enumerate() {
-                work.span([i as f32 / count, (i + 1) as f32 / count]);
-                run(pass, plan, &picture, &mut work)?;
-            }
-            work.finish()?;
-            Ok(picture)
-        })
+        self.in_turn(|| run::once(plan, frame, &mut Work::new(self, watch)))
     }
 
     /// Runs `plan`, which has been fitted, on `frame` in place; after an error the frame is as it was.
@@ -134,7 +223,13 @@ impl Executor {
     /// # Errors
     /// [`GpuError::Lost`], [`GpuError::OutOfMemory`], or [`GpuError::Cancelled`] when `watch` says so.
     pub fn read(&self, picture: &Picture, watch: &Watch) -> Result<Frame, GpuError> {
-        self.guarded(|| picture.read(&mut Work::new(self, watch)))
+        self.guarded(|| picture.rows.read(&mut Work::new(self, watch)))
+    }
+
+    /// Work that borrows buffers: one at a time, since it all goes through one queue.
+    fn in_turn<T>(&self, work: impl FnOnce() -> Result<T, GpuError>) -> Result<T, GpuError> {
+        let _turn = self.turn.lock().unwrap_or_else(PoisonError::into_inner);
+        self.guarded(work)
     }
 
     /// Work whose errors come back as such: what the device reports on the side, too.
@@ -171,56 +266,5 @@ impl Executor {
         self.queue
             .write_buffer(&buffer, 0, &[0; wgpu::COPY_BUFFER_ALIGNMENT as usize]);
         pollster::block_on(scope.pop()).is_none()
-    }
-}
-
-fn run(pass: &Pass, plan: &Plan, picture: &Picture, work: &mut Work<'_>) -> Result<(), GpuError> {
-    let view = plan.view;
-    match pass {
-        Pass::Matrix(m) => point::matrix(picture, &matrix::Params::from(m), work),
-        Pass::Gain(g) => point::matrix(picture, &matrix::Params::gain(*g), work),
-        Pass::Lift(l) => point::lift(picture, &lift::Params::from(*l), work),
-        Pass::Sky(sky) => point::sky(picture, &sky::Params { sky, view }, work),
-        Pass::Field(f) => {
-            #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-            let fit = f.fit.as_ref().expect("a fitted plan");
-            point::field(picture, &field::Params { fit, view }, work)
-        }
-        Pass::Scatter(s) => scatter_pass(s, plan, picture, work),
-    }
-}
-
-fn scatter_pass(
-    pass: &ScatterPass,
-    plan: &Plan,
-    picture: &Picture,
-    work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let border = Border::from(pass.outside);
-    #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
-    let fit = pass.fit.as_ref().expect("a fitted plan");
-    if pass.stretched {
-        let law = match fit {
-            ScatterFit::Round(mixtures) => stretched::Law::Round(mixtures),
-            ScatterFit::Oriented(response) => stretched::Law::Oriented(response),
-        };
-        let view = plan.view;
-        return stretch::stretch(picture, &stretched::Params { law, view, border }, work);
-    }
-    let per_pixel = plan.pixels_per_radian(picture.width());
-    match fit {
-        ScatterFit::Round(mixtures) => {
-            let params = kernel::Params::scaled(mixtures, per_pixel, border);
-            scatter::scatter(picture, &params, work)
-        }
-        ScatterFit::Oriented(response) => {
-            let params = directed::Params {
-                response,
-                per_pixel,
-                border,
-                whole: true,
-            };
-            oriented::oriented(picture, &params, work)
-        }
     }
 }

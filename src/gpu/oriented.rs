@@ -5,17 +5,20 @@
 
 // What is kept from picture to picture.
 mod kept;
+// One channel's samples.
+mod plane;
 
 pub(super) use kept::Kept;
 
 use super::GpuError;
-use super::picture::{Picture, Plane, bands};
-use super::scatter::total;
-use super::work::{PORTION, Work};
+use super::picture::{Rows, bands};
+use super::pyramid::Pyramid;
+use super::work::{Run, Work, groups};
 use crate::kernels::oriented::Params;
-use crate::kernels::oriented::twin::{Channel, Kind, Laid, OrientedPart, OrientedStep};
+use crate::kernels::oriented::twin::{Kind, Laid, OrientedPart, OrientedStep};
 use crate::kernels::oriented::twin::{SHADER, TILE};
 use kept::{Factors, Lines, SENT, factor_row, factor_width, factors, lines, send};
+use plane::{Plane, Source};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -25,26 +28,21 @@ const SCRATCH: u64 = 1 << 25;
 /// Bytes of a complex sample.
 const COMPLEX: u64 = 8;
 
-/// Scatters the light of a picture, in place.
+/// A picture's scattered light.
 pub(super) fn oriented(
-    picture: &Picture,
+    from: &Rows,
     params: &Params<'_>,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let frame = [picture.width(), picture.height()];
-    if frame.contains(&0) {
-        return Ok(());
+) -> Result<Rows, GpuError> {
+    if from.size().contains(&0) {
+        return Ok(from.clone());
     }
-    let laid = params.laid(frame);
-    let mut run = Run::new(work, params, &laid)?;
-    for (c, plane) in picture.planes.iter().enumerate() {
-        run.channel(plane, c)?;
-    }
-    Ok(())
+    let laid = params.laid(from.size());
+    Frame::new(work, params, &laid)?.picture(from)
 }
 
 /// A picture at work.
-struct Run<'a, 'w> {
+struct Frame<'a, 'w> {
     work: &'a mut Work<'w>,
     params: &'a Params<'a>,
     laid: &'a Laid,
@@ -61,7 +59,7 @@ struct Run<'a, 'w> {
     factors: Option<Arc<Factors>>,
 }
 
-impl<'a, 'w> Run<'a, 'w> {
+impl<'a, 'w> Frame<'a, 'w> {
     fn new(
         work: &'a mut Work<'w>,
         params: &'a Params<'a>,
@@ -77,7 +75,10 @@ impl<'a, 'w> Run<'a, 'w> {
         };
         let [sine_rows, sine_columns] = [beside(&rows)?, beside(&columns)?];
         let samples = [(&lines[0], &rows), (&lines[1], &columns)].map(|(lines, plane)| {
-            let pairs = bands(plane.height.div_ceil(2), most_pairs(work, lines, plane));
+            let pairs = bands(
+                plane.height.div_ceil(2),
+                most_pairs(work, lines, plane.row_bytes()),
+            );
             2 * lines.transform.padded * pairs.map(|p| p.len()).max().unwrap_or(1)
         });
         let samples = samples[0].max(samples[1]);
@@ -97,43 +98,50 @@ impl<'a, 'w> Run<'a, 'w> {
         })
     }
 
-    /// One channel in place.
-    fn channel(&mut self, plane: &Plane, c: usize) -> Result<(), GpuError> {
-        let channel = self.laid.channels[c];
-        let size = [plane.width, plane.height];
-        let add = total(
-            self.work,
-            plane,
-            [0, 0],
-            size,
-            [channel.share, channel.base],
-        )?;
+    /// All channels, one after another.
+    fn picture(mut self, from: &Rows) -> Result<Rows, GpuError> {
+        let add = Pyramid::default().total(&self.laid.veil, from, self.work)?;
+        let out = Rows::new(self.work, from.size())?;
+        for c in 0..3 {
+            self.channel((from, &out), c, &add)?;
+        }
+        Ok(out)
+    }
+
+    /// One channel of a picture into that of another.
+    fn channel(
+        &mut self,
+        (from, out): (&Rows, &Rows),
+        c: usize,
+        add: &wgpu::Buffer,
+    ) -> Result<(), GpuError> {
+        let frame = Source::channel(from, c);
         let (rows, columns) = (self.rows.clone(), self.columns.clone());
         let told = |run: &Self, part: f32| run.work.progress((c as f32 + part) / 3.0);
         if self.laid.margin == 0 {
-            self.lines(0, [plane, &rows], Kind::Cosines)?;
+            self.lines(0, (frame, &rows), Kind::Cosines)?;
         } else {
-            self.lay(plane, channel)?;
-            self.lines(0, [&rows, &rows], Kind::Cosines)?;
+            self.lay(frame, from.width, self.laid.channels[c].level)?;
+            self.lines(0, (rows.source(), &rows), Kind::Cosines)?;
         }
         told(self, 0.2);
         self.turn(&rows, &columns)?;
-        self.lines(1, [&columns, &columns], Kind::Cosines)?;
+        self.lines(1, (columns.source(), &columns), Kind::Cosines)?;
         told(self, 0.4);
         self.multiply(c)?;
         told(self, 0.6);
-        self.lines(1, [&columns, &columns], Kind::FromCosines)?;
+        self.lines(1, (columns.source(), &columns), Kind::FromCosines)?;
         self.turn(&columns, &rows)?;
-        self.lines(0, [&rows, &rows], Kind::FromCosines)?;
+        self.lines(0, (rows.source(), &rows), Kind::FromCosines)?;
         if let (Some(sine_columns), Some(sine_rows)) =
             (self.sine_columns.clone(), self.sine_rows.clone())
         {
             told(self, 0.8);
-            self.lines(1, [&sine_columns, &sine_columns], Kind::FromSines)?;
+            self.lines(1, (sine_columns.source(), &sine_columns), Kind::FromSines)?;
             self.turn(&sine_columns, &sine_rows)?;
-            self.lines(0, [&sine_rows, &sine_rows], Kind::FromSines)?;
+            self.lines(0, (sine_rows.source(), &sine_rows), Kind::FromSines)?;
         }
-        self.merge(plane, channel, &add)?;
+        self.merge((from, out), c, add)?;
         told(self, 1.0);
         Ok(())
     }
@@ -147,53 +155,68 @@ impl<'a, 'w> Run<'a, 'w> {
         cost: u64,
     ) -> Result<(), GpuError> {
         let samples = u64::from(step.size[0]) * u64::from(step.size[1]);
-        let over = (step.size, cost * samples);
-        self.work.dispatch(&SHADER, entry, step, bound, over)
+        let run = Run {
+            shader: &SHADER,
+            entry,
+            bound,
+            groups: groups(step.size, 1),
+            cost: cost * samples,
+        };
+        self.work.dispatch(step, run)
     }
 
     /// The frame with its margin, in rows; what differs from the field around it.
-    fn lay(&mut self, plane: &Plane, channel: Channel) -> Result<(), GpuError> {
+    fn lay(&mut self, frame: Source<'_>, width: usize, level: f32) -> Result<(), GpuError> {
         let (rows, margin) = (self.rows.clone(), self.laid.margin);
-        let most = self.work.most_rows(rows.row_bytes(), rows.width as u64);
+        let row_bytes = rows.row_bytes().max(frame.row_bytes());
+        let most = self.work.most_rows(row_bytes, rows.width as u64);
         let step = |run: &Range<usize>| OrientedStep {
             at: [margin as u32, 0],
             stride: rows.stride() as u32,
-            from_stride: plane.stride() as u32,
-            length: plane.width as u32,
-            base: channel.level,
+            from_stride: frame.stride as u32,
+            lane: frame.lane as u32,
+            length: width as u32,
+            base: level,
             ..OrientedStep::of([rows.width as u32, run.len() as u32])
         };
-        let below = margin + plane.height;
+        let below = margin + frame.height;
         for (first, count) in [(0, margin), (below, rows.height - below)] {
             for run in bands(count, most) {
                 let bound = [(1, rows.rows(&(run.start + first..run.end + first)))];
                 self.each("darken", &step(&run), &bound, 1)?;
             }
         }
-        for run in bands(plane.height, most) {
+        for run in bands(frame.height, most) {
             let to = rows.rows(&(run.start + margin..run.end + margin));
-            self.each("lay", &step(&run), &[(1, to), (2, plane.rows(&run))], 1)?;
+            self.each("lay", &step(&run), &[(1, to), (2, frame.rows(&run))], 1)?;
         }
         Ok(())
     }
 
-    /// Transforms all rows of a plane, two and two; across those of `rows`, down those of `columns`.
-    fn lines(&mut self, axis: usize, [from, to]: [&Plane; 2], kind: Kind) -> Result<(), GpuError> {
+    /// Transforms all rows of a channel, two and two; across those of `rows`, down those of `columns`.
+    fn lines(
+        &mut self,
+        axis: usize,
+        (from, to): (Source<'_>, &Plane),
+        kind: Kind,
+    ) -> Result<(), GpuError> {
         let lines = Arc::clone(&self.lines[axis]);
         let transform = &lines.transform;
-        let most = most_pairs(self.work, &lines, from);
+        let row_bytes = from.row_bytes().max(to.row_bytes());
+        let most = most_pairs(self.work, &lines, row_bytes);
         for pairs in bands(from.height.div_ceil(2), most) {
             let count = pairs.len();
             let rows = 2 * pairs.start..(2 * pairs.end).min(from.height);
             let step = |across: usize| OrientedStep {
                 stride: to.stride() as u32,
-                from_stride: from.stride() as u32,
+                from_stride: from.stride as u32,
+                lane: from.lane as u32,
                 rows: rows.len() as u32,
                 ..OrientedStep::through(transform, kind, across, count)
             };
             let used = 2 * transform.padded * count;
             let scratch = self.scratch.clone();
-            let [mut near, mut far] = scratch.each_ref().map(|plane| complex(plane, used));
+            let [mut near, mut far] = scratch.each_ref().map(|plane| plane.words(used));
             let table = || (7, lines.table.as_entire_buffer_binding());
             let bound = [(2, from.rows(&rows)), (5, near.clone()), table()];
             self.each("gather", &step(transform.padded), &bound, 2)?;
@@ -206,9 +229,14 @@ impl<'a, 'w> Run<'a, 'w> {
                 for part in &transform.parts {
                     let part = OrientedPart::new(transform, part, count);
                     let bound = [(5, far.clone()), (6, near.clone()), table()];
-                    let over = ([part.groups(), 1], (used * transform.cost()) as u64);
-                    self.work
-                        .dispatch_groups(&SHADER, "transform", &part, &bound, over)?;
+                    let run = Run {
+                        shader: &SHADER,
+                        entry: "transform",
+                        bound: &bound,
+                        groups: [part.groups(), 1, 1],
+                        cost: (used * transform.cost()) as u64,
+                    };
+                    self.work.dispatch(&part, run)?;
                     std::mem::swap(&mut near, &mut far);
                 }
             }
@@ -231,11 +259,15 @@ impl<'a, 'w> Run<'a, 'w> {
                     from_stride: from.stride() as u32,
                     ..OrientedStep::of(size.map(|n| n as u32))
                 };
-                let groups = size.map(|n| n.div_ceil(TILE) as u32);
-                let bound = [(1, to.rows(&columns)), (2, from.rows(&rows))];
-                let over = (groups, (size[0] * size[1]) as u64);
-                self.work
-                    .dispatch_groups(&SHADER, "turn", &step, &bound, over)?;
+                let [across, down] = size.map(|n| n.div_ceil(TILE) as u32);
+                let run = Run {
+                    shader: &SHADER,
+                    entry: "turn",
+                    bound: &[(1, to.rows(&columns)), (2, from.rows(&rows))],
+                    groups: [across, down, 1],
+                    cost: (size[0] * size[1]) as u64,
+                };
+                self.work.dispatch(&step, run)?;
             }
         }
         Ok(())
@@ -273,6 +305,8 @@ impl<'a, 'w> Run<'a, 'w> {
             } else {
                 "multiply"
             };
+            // What is written is read first.
+            self.work.count(run.len() as u64 * columns.row_bytes());
             self.each(entry, &step, &bound, 3)?;
         }
         Ok(())
@@ -281,28 +315,31 @@ impl<'a, 'w> Run<'a, 'w> {
     /// What stays of the light, what is scattered, and what is added everywhere.
     fn merge(
         &mut self,
-        plane: &Plane,
-        channel: Channel,
+        (from, out): (&Rows, &Rows),
+        c: usize,
         add: &wgpu::Buffer,
     ) -> Result<(), GpuError> {
         let (rows, margin) = (self.rows.clone(), self.laid.margin);
         let sines = self.sine_rows.clone();
-        let most = self
-            .work
-            .most_rows(rows.row_bytes(), 3 * plane.width as u64);
-        for run in bands(plane.height, most) {
+        let frame = Source::channel(from, c);
+        let row_bytes = rows.row_bytes().max(frame.row_bytes());
+        let most = self.work.most_rows(row_bytes, 3 * from.width as u64);
+        for run in bands(from.height, most) {
             let under = run.start + margin..run.end + margin;
             let step = OrientedStep {
                 at: [margin as u32, 0],
-                stride: plane.stride() as u32,
+                stride: frame.stride as u32,
                 from_stride: rows.stride() as u32,
-                factor: channel.direct,
-                ..OrientedStep::of([plane.width as u32, run.len() as u32])
+                lane: frame.lane as u32,
+                channel: c as u32,
+                factor: self.laid.channels[c].direct,
+                ..OrientedStep::of([from.width as u32, run.len() as u32])
             };
             let mut bound = vec![
-                (1, plane.rows(&run)),
+                (1, out.rows(&run)),
                 (2, rows.rows(&under)),
                 (3, add.as_entire_buffer_binding()),
+                (8, frame.rows(&run)),
             ];
             bound.extend(sines.as_ref().map(|sines| (4, sines.rows(&under))));
             let entry = if sines.is_some() {
@@ -316,28 +353,19 @@ impl<'a, 'w> Run<'a, 'w> {
     }
 }
 
-/// Pairs of rows of a plane that are transformed at a time.
-fn most_pairs(work: &Work<'_>, lines: &Lines, plane: &Plane) -> u64 {
+/// Pairs of rows that are transformed at a time.
+fn most_pairs(work: &Work<'_>, lines: &Lines, row_bytes: u64) -> u64 {
     let padded = lines.transform.padded as u64;
     let room = SCRATCH.min(work.limits().piece) / (COMPLEX * padded);
-    let patience = PORTION / (2 * padded * lines.transform.cost() as u64);
-    room.min(patience)
-        .min(work.limits().piece / (2 * plane.row_bytes()))
-}
-
-/// The first words of scratch, to be bound.
-fn complex(plane: &Plane, words: usize) -> wgpu::BufferBinding<'_> {
-    wgpu::BufferBinding {
-        buffer: &plane.buffer,
-        offset: 0,
-        size: wgpu::BufferSize::new(4 * words as u64),
-    }
+    let patience = work.portion() / (2 * padded * lines.transform.cost() as u64);
+    let bound = work.limits().piece / (2 * row_bytes);
+    room.min(patience).min(bound)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::frame::Frame;
+    use crate::frame;
     use crate::kernels::scatter::Border;
     use crate::optics::lines::{Form, Lines as Streaks};
     use crate::optics::response::Response;
@@ -378,23 +406,21 @@ mod tests {
             whole: true,
         };
         let plane: Vec<f32> = (0..70 * 41).map(|i| (i % 37) as f32).collect();
-        let frame = Frame::from_planes(70, 41, [plane.clone(), plane.clone(), plane]);
+        let frame = frame::Frame::from_planes(70, 41, [plane.clone(), plane.clone(), plane]);
         let laid = params.laid([70, 41]);
         let mut outs = Vec::new();
         for keep in [true, false] {
             let watch = Watch::default();
             let mut work = Work::new(&gpu, &watch);
-            let picture = Picture::upload(&mut work, &frame)?;
-            let mut run = Run::new(&mut work, &params, &laid)?;
+            let from = Rows::upload(&mut work, &frame)?;
+            let mut run = Frame::new(&mut work, &params, &laid)?;
             assert!(run.factors.is_some(), "a small picture's are kept");
             if !keep {
                 run.factors = None;
             }
-            for (c, plane) in picture.planes.iter().enumerate() {
-                run.channel(plane, c)?;
-            }
+            let out = run.picture(&from)?;
             work.finish()?;
-            outs.push(picture.read(&mut work)?);
+            outs.push(out.read(&mut work)?);
         }
         assert!(outs[0] != frame, "light was scattered");
         assert!(outs[0] == outs[1], "kept or not");

@@ -1,6 +1,7 @@
 //! Planes of samples on the device.
 
 use super::GpuError;
+use super::pool::Pooled;
 use super::work::Work;
 use crate::frame::Frame;
 use crate::kernels::shader::ROW;
@@ -12,18 +13,22 @@ const TRANSFER: u64 = 1 << 25;
 /// Bytes of a sample.
 const SAMPLE: u64 = 4;
 
-/// A plane of f32 in rows of [`Plane::stride`] samples.
+/// Channels of a picture.
+const CHANNELS: usize = 3;
+
+/// Three channels of f32, row by row: a row of red, one of green, one of blue, each [`Rows::stride`] samples
+/// long. Any run of rows is thereby bound at once.
 #[derive(Debug, Clone)]
-pub(super) struct Plane {
-    pub(super) buffer: wgpu::Buffer,
+pub(super) struct Rows {
+    pub(super) buffer: Pooled,
     pub(super) width: usize,
     pub(super) height: usize,
 }
 
-impl Plane {
-    /// A plane of zeros, or of what was there.
-    pub(super) fn new(work: &Work<'_>, width: usize, height: usize) -> Result<Self, GpuError> {
-        let needs = (stride(width) * height) as u64 * SAMPLE;
+impl Rows {
+    /// Room for so many samples; what is in it is whatever was there.
+    pub(super) fn new(work: &Work<'_>, [width, height]: [usize; 2]) -> Result<Self, GpuError> {
+        let needs = (CHANNELS * stride(width) * height) as u64 * SAMPLE;
         let limit = work.limits().buffer;
         if needs > limit {
             return Err(GpuError::TooLarge {
@@ -33,29 +38,26 @@ impl Plane {
                 limit,
             });
         }
-        let buffer = work.device().create_buffer(&wgpu::BufferDescriptor {
-            label: Some("plane"),
-            size: needs,
-            usage: wgpu::BufferUsages::STORAGE
-                | wgpu::BufferUsages::COPY_SRC
-                | wgpu::BufferUsages::COPY_DST,
-            mapped_at_creation: false,
-        });
         Ok(Self {
-            buffer,
+            buffer: work.lend(needs),
             width,
             height,
         })
     }
 
-    /// Samples from one row to the next.
+    /// Across and down.
+    pub(super) const fn size(&self) -> [usize; 2] {
+        [self.width, self.height]
+    }
+
+    /// Samples from one row of a channel to what follows.
     pub(super) const fn stride(&self) -> usize {
         stride(self.width)
     }
 
-    /// Bytes of a row.
+    /// Bytes of a row with all its channels.
     pub(super) const fn row_bytes(&self) -> u64 {
-        self.stride() as u64 * SAMPLE
+        (CHANNELS * self.stride()) as u64 * SAMPLE
     }
 
     /// Bytes in all.
@@ -72,101 +74,88 @@ impl Plane {
         }
     }
 
-    fn write(&self, work: &mut Work<'_>, samples: &[f32]) -> Result<(), GpuError> {
-        let mut padded = Vec::new();
-        for rows in bands(self.height, TRANSFER / self.row_bytes()) {
-            let few = &samples[rows.start * self.width..rows.end * self.width];
-            let few = if self.stride() == self.width {
-                few
-            } else {
-                padded.clear();
-                padded.resize(rows.len() * self.stride(), 0.0);
-                let lines = padded.chunks_exact_mut(self.stride());
-                for (into, row) in lines.zip(few.chunks_exact(self.width)) {
-                    into[..self.width].copy_from_slice(row);
-                }
-                &padded
-            };
-            let at = rows.start as u64 * self.row_bytes();
-            work.upload(&self.buffer, at, bytemuck::cast_slice(few))?;
-        }
-        Ok(())
-    }
-
-    fn read(&self, work: &mut Work<'_>, samples: &mut Vec<f32>) -> Result<(), GpuError> {
-        for rows in bands(self.height, TRANSFER / self.row_bytes()) {
-            let at = rows.start as u64 * self.row_bytes();
-            let bytes = work.download(&self.buffer, at, rows.len() as u64 * self.row_bytes())?;
-            for row in bytes.chunks_exact(self.row_bytes() as usize) {
-                match bytemuck::try_cast_slice(row) {
-                    Ok(words) => samples.extend_from_slice(&words[..self.width]),
-                    // A mapping may begin where words do not.
-                    Err(_) => {
-                        let words = row.chunks_exact(SAMPLE as usize).take(self.width);
-                        samples.extend(words.map(bytemuck::pod_read_unaligned::<f32>));
-                    }
-                }
-            }
-        }
-        Ok(())
-    }
-}
-
-/// A picture on the device: working light, three planes of f32.
-#[derive(Debug, Clone)]
-pub struct Picture {
-    pub(super) planes: [Plane; 3],
-}
-
-impl Picture {
-    /// Room for a picture.
-    pub(super) fn new(work: &Work<'_>, width: usize, height: usize) -> Result<Self, GpuError> {
-        let plane = || Plane::new(work, width, height);
-        Ok(Self {
-            planes: [plane()?, plane()?, plane()?],
-        })
+    /// All of them.
+    pub(super) fn all(&self) -> wgpu::BufferBinding<'_> {
+        self.rows(&(0..self.height))
     }
 
     /// A frame's copy.
     pub(super) fn upload(work: &mut Work<'_>, frame: &Frame) -> Result<Self, GpuError> {
-        let picture = Self::new(work, frame.width(), frame.height())?;
-        for (plane, samples) in picture.planes.iter().zip(frame.planes()) {
-            plane.write(work, samples)?;
+        let rows = Self::new(work, [frame.width(), frame.height()])?;
+        let (width, stride) = (rows.width, rows.stride());
+        let mut laid = Vec::new();
+        for few in bands(rows.height, TRANSFER / rows.row_bytes()) {
+            laid.resize(few.len() * CHANNELS * stride, 0.0);
+            for (y, lines) in few.clone().zip(laid.chunks_exact_mut(CHANNELS * stride)) {
+                for (line, plane) in lines.chunks_exact_mut(stride).zip(frame.planes()) {
+                    line[..width].copy_from_slice(&plane[y * width..(y + 1) * width]);
+                }
+            }
+            let at = few.start as u64 * rows.row_bytes();
+            work.upload(&rows.buffer, at, bytemuck::cast_slice(&laid))?;
         }
-        Ok(picture)
+        Ok(rows)
     }
 
     pub(super) fn read(&self, work: &mut Work<'_>) -> Result<Frame, GpuError> {
         let mut planes = [Vec::new(), Vec::new(), Vec::new()];
-        for (plane, samples) in self.planes.iter().zip(&mut planes) {
-            samples.reserve_exact(self.width() * self.height());
-            plane.read(work, samples)?;
+        for samples in &mut planes {
+            samples.reserve_exact(self.width * self.height);
         }
-        Ok(Frame::from_planes(self.width(), self.height(), planes))
+        for few in bands(self.height, TRANSFER / self.row_bytes()) {
+            let at = few.start as u64 * self.row_bytes();
+            let bytes = work.download(&self.buffer, at, few.len() as u64 * self.row_bytes())?;
+            let lines = bytes.chunks_exact(self.row_bytes() as usize / CHANNELS);
+            for (i, line) in lines.enumerate() {
+                append(&mut planes[i % CHANNELS], line, self.width);
+            }
+        }
+        Ok(Frame::from_planes(self.width, self.height, planes))
     }
+}
 
+/// The first `width` samples of a row.
+fn append(samples: &mut Vec<f32>, row: &[u8], width: usize) {
+    match bytemuck::try_cast_slice(row) {
+        Ok(words) => samples.extend_from_slice(&words[..width]),
+        // A mapping may begin where words do not.
+        Err(_) => {
+            let words = row.chunks_exact(SAMPLE as usize).take(width);
+            samples.extend(words.map(bytemuck::pod_read_unaligned::<f32>));
+        }
+    }
+}
+
+/// A picture on the device: working light, f32. Its buffer is used again once the last clone is dropped.
+#[derive(Debug, Clone)]
+pub struct Picture {
+    pub(super) rows: Rows,
+}
+
+impl Picture {
     /// Pixels across.
     #[must_use]
     pub const fn width(&self) -> usize {
-        self.planes[0].width
+        self.rows.width
     }
 
     /// Pixels down.
     #[must_use]
     pub const fn height(&self) -> usize {
-        self.planes[0].height
+        self.rows.height
     }
 
-    /// Samples from one row of a plane to the next.
+    /// Samples from one row of a channel to what follows it.
     #[must_use]
     pub const fn stride(&self) -> usize {
-        self.planes[0].stride()
+        self.rows.stride()
     }
 
-    /// Red, green and blue, rows from the top, [`Self::stride`] samples apart.
+    /// Its samples, rows from the top: of each row its red samples, then the green, then the blue, each
+    /// [`Self::stride`] after the ones before.
     #[must_use]
-    pub fn buffers(&self) -> [&wgpu::Buffer; 3] {
-        self.planes.each_ref().map(|plane| &plane.buffer)
+    pub fn buffer(&self) -> &wgpu::Buffer {
+        &self.rows.buffer
     }
 }
 
@@ -183,4 +172,10 @@ pub(super) fn bands(rows: usize, most: u64) -> impl Iterator<Item = Range<usize>
     (0..rows)
         .step_by(most)
         .map(move |first| first..(first + most).min(rows))
+}
+
+/// The same in multiples of `unit` rows, of which there is at least one at a time.
+pub(super) fn bands_of(rows: usize, most: u64, unit: usize) -> impl Iterator<Item = Range<usize>> {
+    let units = bands(rows.div_ceil(unit), most / unit as u64);
+    units.map(move |few| few.start * unit..(few.end * unit).min(rows))
 }

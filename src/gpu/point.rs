@@ -1,130 +1,158 @@
-//! One function for each pass that touches no neighbours: run by run of rows, in place.
+//! One function for each pass that touches no neighbours: run by run of rows, from one picture to another.
 
 use super::GpuError;
-use super::picture::{Picture, bands};
-use super::work::Work;
+use super::picture::{Rows, bands};
+use super::work::{Run, Work, groups};
 use crate::kernels::shader::{Shader, Uniform};
 use crate::kernels::{field, lift, matrix, sky};
 
 /// Uniform colour.
 pub(super) fn matrix(
-    picture: &Picture,
+    from: &Rows,
     params: &matrix::Params,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let stride = picture.stride() as u32;
+) -> Result<Rows, GpuError> {
+    let stride = from.stride() as u32;
     let kernel = Kernel::of(&matrix::SHADER);
-    kernel.each(picture, picture.height(), work, |size, _| {
-        params.uniform(size, stride)
-    })
+    kernel.each(from, work, |size, _| params.uniform(size, stride))
 }
 
 /// Light added evenly.
 pub(super) fn lift(
-    picture: &Picture,
+    from: &Rows,
     params: &lift::Params,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let stride = picture.stride() as u32;
+) -> Result<Rows, GpuError> {
+    let stride = from.stride() as u32;
     let kernel = Kernel::of(&lift::SHADER);
-    kernel.each(picture, picture.height(), work, |size, _| {
-        params.uniform(size, stride)
-    })
+    kernel.each(from, work, |size, _| params.uniform(size, stride))
 }
 
 /// A polarised sky.
 pub(super) fn sky(
-    picture: &Picture,
+    from: &Rows,
     params: &sky::Params<'_>,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let nodes = params.table(picture.height());
+) -> Result<Rows, GpuError> {
+    let nodes = params.table(from.height);
     let rows = sky::Params::rows(&nodes);
     if rows == 0 {
-        return Ok(());
+        return Ok(from.clone());
     }
     let kernel = Kernel {
-        tables: vec![work.table(bytemuck::cast_slice(&nodes))?],
+        tables: &[work.table(bytemuck::cast_slice(&nodes))?],
         ..Kernel::of(&sky::SHADER)
     };
-    let stride = picture.stride() as u32;
-    kernel.each(picture, rows, work, |size, first_row| sky::SkyRows {
+    let stride = from.stride() as u32;
+    kernel.each(from, work, |size, first_row| sky::SkyRows {
         size,
         stride,
         first_row,
+        rows: rows as u32,
+        unused: 0,
     })
 }
 
-/// Placed glass and openings.
+/// What a field's shader reads, on the device.
+#[derive(Debug, Clone)]
+pub(super) struct FieldTable {
+    entry: &'static str,
+    roots: [u32; 2],
+    last: u32,
+    tables: [wgpu::Buffer; 2],
+}
+
+impl FieldTable {
+    /// For a picture of a size.
+    pub(super) fn new(
+        params: &field::Params<'_>,
+        [width, height]: [usize; 2],
+        work: &Work<'_>,
+    ) -> Result<Self, GpuError> {
+        let laid = params.laid(width, height);
+        Ok(Self {
+            entry: laid.entry,
+            roots: laid.roots,
+            last: laid.last,
+            tables: [
+                work.table(bytemuck::cast_slice(laid.values))?,
+                work.table(bytemuck::cast_slice(&laid.table))?,
+            ],
+        })
+    }
+}
+
+/// Placed glass and openings, after a uniform colour.
 pub(super) fn field(
-    picture: &Picture,
-    params: &field::Params<'_>,
+    from: &Rows,
+    before: &matrix::Params,
+    laid: &FieldTable,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let whole = [picture.width(), picture.height()];
-    let laid = params.laid(whole[0], whole[1]);
+) -> Result<Rows, GpuError> {
     let kernel = Kernel {
         shader: &field::SHADER,
         entry: laid.entry,
-        tables: vec![
-            work.table(bytemuck::cast_slice(laid.values))?,
-            work.table(bytemuck::cast_slice(&laid.table))?,
-        ],
+        tables: &laid.tables,
     };
-    let stride = picture.stride() as u32;
-    kernel.each(picture, whole[1], work, |size, first_row| {
-        field::FieldRows {
-            size,
-            stride,
-            first_row,
-            whole: whole.map(|n| n as u32),
-            roots: laid.roots,
-            last: laid.last,
-            unused: 0,
-        }
+    let (stride, whole) = (from.stride() as u32, from.size().map(|n| n as u32));
+    kernel.each(from, work, |size, first_row| field::FieldRows {
+        size,
+        stride,
+        first_row,
+        whole,
+        roots: laid.roots,
+        last: laid.last,
+        padding: 0,
+        unused: [0; 2],
+        before: before.padded(),
     })
 }
 
-/// A shader that works on every pixel by itself. All planes are bound at 1, 2 and 3, its tables from 4 on.
-struct Kernel {
+/// A shader that works on every pixel by itself. What it writes is bound at 1, what it reads at 2, its tables
+/// from 3 on.
+struct Kernel<'a> {
     shader: &'static Shader,
     entry: &'static str,
-    tables: Vec<wgpu::Buffer>,
+    tables: &'a [wgpu::Buffer],
 }
 
-impl Kernel {
+impl Kernel<'_> {
     /// One without tables, whose entry has the kernel's own name.
     const fn of(shader: &'static Shader) -> Self {
         Self {
             shader,
             entry: shader.name,
-            tables: Vec::new(),
+            tables: &[],
         }
     }
 
-    /// Runs over the first `rows` of a picture; `params` takes a run's size and its first row.
+    /// Runs over all rows of a picture; `params` takes a run's size and its first row.
     fn each<U: Uniform>(
         &self,
-        picture: &Picture,
-        rows: usize,
+        from: &Rows,
         work: &mut Work<'_>,
         params: impl Fn([u32; 2], u32) -> U,
-    ) -> Result<(), GpuError> {
-        let [r, g, b] = &picture.planes;
-        let row_cost = 3 * r.stride() as u64;
-        for run in bands(rows, work.most_rows(r.row_bytes(), row_cost)) {
-            let mut bound = vec![(1, r.rows(&run)), (2, g.rows(&run)), (3, b.rows(&run))];
+    ) -> Result<Rows, GpuError> {
+        let to = Rows::new(work, from.size())?;
+        let row_cost = 3 * from.stride() as u64;
+        for rows in bands(from.height, work.most_rows(from.row_bytes(), row_cost)) {
+            let mut bound = vec![(1, to.rows(&rows)), (2, from.rows(&rows))];
             let tables = self
                 .tables
                 .iter()
                 .map(wgpu::Buffer::as_entire_buffer_binding);
-            bound.extend((4..).zip(tables));
-            let size = [r.width as u32, run.len() as u32];
-            let cost = run.len() as u64 * row_cost;
-            let params = params(size, run.start as u32);
-            work.dispatch(self.shader, self.entry, &params, &bound, (size, cost))?;
-            work.progress(run.end as f32 / rows as f32);
+            bound.extend((3..).zip(tables));
+            let size = [from.width as u32, rows.len() as u32];
+            let run = Run {
+                shader: self.shader,
+                entry: self.entry,
+                bound: &bound,
+                groups: groups(size, 1),
+                cost: rows.len() as u64 * row_cost,
+            };
+            work.dispatch(&params(size, rows.start as u32), run)?;
+            work.progress(rows.end as f32 / from.height as f32);
         }
-        Ok(())
+        Ok(to)
     }
 }

@@ -1,30 +1,58 @@
-//! Scattered light: the pyramid's stages in the processor's order, channel by channel.
+//! Scattered light: a pyramid is made once, then every level is filtered and the coarser ones merged into it, all
+//! channels at a time.
 
 use super::GpuError;
-use super::picture::{Picture, Plane, bands};
-use super::work::Work;
-use crate::kernels::scatter::twin::{Channel, Coarser, DenseTables, Joins, LaidLevel, SHADER};
-use crate::kernels::scatter::twin::{ScatterStep, Taps};
-use crate::kernels::scatter::{Border, Params};
+use super::picture::{Rows, bands, bands_of};
+use super::pyramid::{BEYOND, Pyramid, reading};
+use super::work::{Run, Work, groups};
+use crate::kernels::scatter::Params;
+use crate::kernels::scatter::twin::{Laid, LaidLevel, SHADER, ScatterStep, TILE, Veil};
 use std::ops::Range;
 
-/// What was designed for a law and a size; kept for the next picture.
+/// What was designed for a law and a size, its tables on the device; kept for the next picture.
 #[derive(Debug)]
 pub(super) struct Design {
     params: Params,
     size: [usize; 2],
-    channels: [Channel; 3],
+    pub(super) laid: Laid,
+    pub(super) veil: Veil,
+    filters: wgpu::Buffer,
+    dense: Vec<Option<Dense>>,
+}
+
+/// One level's dense matrices.
+#[derive(Debug)]
+struct Dense {
+    across: wgpu::Buffer,
+    down: wgpu::Buffer,
+    /// Samples from one row of a matrix across to the next.
+    stride: u32,
+    /// For each channel where its matrices begin in either, and how many there are.
+    heads: [([u32; 2], u32); 3],
 }
 
 impl Design {
-    pub(super) fn new(params: &Params, size: [usize; 2]) -> Result<Self, GpuError> {
+    pub(super) fn new(
+        params: &Params,
+        size: [usize; 2],
+        work: &Work<'_>,
+    ) -> Result<Self, GpuError> {
         let channels = params.laid(size);
+        let channels = channels.ok_or(GpuError::Unsupported(
+            "scatter on so long and narrow a picture",
+        ))?;
+        let laid = channels.laid;
+        let filters = laid.filters.as_flattened();
+        let none = [0.0; 4];
+        let filters = if filters.is_empty() { &none } else { filters };
+        let dense = laid.levels.iter().map(|level| Dense::new(level, work));
         Ok(Self {
             params: params.clone(),
             size,
-            channels: channels.ok_or(GpuError::Unsupported(
-                "scatter on so long and narrow a picture",
-            ))?,
+            filters: work.table(bytemuck::cast_slice(filters))?,
+            dense: dense.collect::<Result<_, _>>()?,
+            veil: channels.veil,
+            laid,
         })
     }
 
@@ -33,419 +61,274 @@ impl Design {
     }
 }
 
-/// Scatters the light of a picture, in place.
+impl Dense {
+    fn new(level: &LaidLevel, work: &Work<'_>) -> Result<Option<Self>, GpuError> {
+        let (mut across, mut down) = (Vec::new(), Vec::new());
+        let heads = level.dense.each_ref().map(|own| {
+            let first = [across.len() as u32, down.len() as u32];
+            for tables in own {
+                across.extend_from_slice(&tables.across);
+                down.extend_from_slice(&tables.down);
+            }
+            (first, own.len() as u32)
+        });
+        if across.is_empty() {
+            return Ok(None);
+        }
+        let one = level.dense.iter().flatten().next();
+        Ok(Some(Self {
+            stride: one.map_or(0, |t| t.across.len() / level.form.size[0]) as u32,
+            across: work.table(bytemuck::cast_slice(&across))?,
+            down: work.table(bytemuck::cast_slice(&down))?,
+            heads,
+        }))
+    }
+}
+
+/// A picture's scattered light. `pyramid` is of that picture, or empty, and is added to.
 pub(super) fn scatter(
-    picture: &Picture,
+    from: &Rows,
     params: &Params,
+    pyramid: &mut Pyramid,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let size = [picture.width(), picture.height()];
-    let design = work.design(params, size)?;
-    for (c, (plane, channel)) in picture.planes.iter().zip(&design.channels).enumerate() {
-        Run { work, channel }.run(plane, matches!(params.border, Border::Mirror))?;
-        work.progress((c + 1) as f32 / 3.0);
+) -> Result<Rows, GpuError> {
+    let design = work.design(params, from.size())?;
+    pyramid.reach(&design, from, work)?;
+    work.progress(0.5);
+    let add = pyramid.total(&design.veil, from, work)?;
+    let mut coarser: Option<Rows> = None;
+    for l in (0..design.laid.levels.len()).rev() {
+        let own = if l == 0 { from } else { &pyramid.levels[l - 1] };
+        let stage = Stage {
+            design: &design,
+            l,
+            own,
+            coarser: coarser.as_ref(),
+            add: &add,
+        };
+        coarser = Some(stage.run(work)?);
     }
-    Ok(())
+    work.progress(1.0);
+    Ok(coarser.unwrap_or_else(|| from.clone()))
 }
 
-/// One channel at work.
-struct Run<'a, 'w> {
-    work: &'a mut Work<'w>,
-    channel: &'a Channel,
+/// One level to be filtered.
+struct Stage<'a> {
+    design: &'a Design,
+    l: usize,
+    own: &'a Rows,
+    coarser: Option<&'a Rows>,
+    /// What is added everywhere.
+    add: &'a wgpu::Buffer,
 }
 
-/// A level's plane, its apron around it.
-struct Level<'a> {
-    laid: &'a LaidLevel,
-    plane: Plane,
-}
+impl Stage<'_> {
+    fn level(&self) -> &LaidLevel {
+        &self.design.laid.levels[self.l]
+    }
 
-impl Level<'_> {
-    /// A step that writes `rows` of the level's own samples into the bound rows of its own plane.
-    fn step(&self, rows: &Range<usize>) -> ScatterStep {
-        ScatterStep {
-            at: [self.laid.before[0] as u32, 0],
-            stride: self.plane.stride() as u32,
-            first_row: rows.start as u32,
-            ..ScatterStep::of([self.laid.size[0] as u32, rows.len() as u32])
+    /// Samples that are made: of the frame its own alone.
+    fn size(&self) -> [usize; 2] {
+        if self.l == 0 {
+            self.own.size()
+        } else {
+            self.level().form.size
         }
     }
 
-    /// Rows of the plane under `rows` of the level's own.
-    fn under(&self, rows: &Range<usize>) -> Range<usize> {
-        let above = self.laid.before[1];
-        rows.start + above..rows.end + above
+    fn run(&self, work: &mut Work<'_>) -> Result<Rows, GpuError> {
+        let out = Rows::new(work, self.size())?;
+        self.finish(&out, work)?;
+        if let Some(dense) = &self.design.dense[self.l] {
+            self.dense(dense, &out, work)?;
+        }
+        Ok(out)
     }
-}
 
-impl Run<'_, '_> {
-    fn run(&mut self, plane: &Plane, mirrored: bool) -> Result<(), GpuError> {
-        let laid = &self.channel.laid;
-        let mut levels = Vec::with_capacity(laid.levels.len());
-        for level in &laid.levels {
-            let [width, height] = [0, 1].map(|i| level.before[i] + level.size[i] + level.after[i]);
-            levels.push(Level {
-                laid: level,
-                plane: Plane::new(self.work, width, height)?,
-            });
+    /// A step that reads the level and knows of the coarser one.
+    fn step(&self) -> ScatterStep {
+        let (laid, level) = (&self.design.laid, self.level());
+        let next = laid.levels.get(self.l + 1);
+        let live =
+            |level: Option<&LaidLevel>, c: usize| u32::from(level.is_some_and(|l| l.live[c]));
+        let heads = [0, 1, 2].map(|c: usize| {
+            let [first, count] = level.filters[c];
+            [first, count, live(Some(level), c), live(next, c)]
+        });
+        let mut step = ScatterStep {
+            begin: next.map_or([0; 2], |next| next.form.shift.map(|n| n as i32)),
+            coarse_size: self.coarser.map_or([0; 2], |c| c.size().map(|n| n as i32)),
+            coarse_stride: self.coarser.map_or(0, |c| c.stride() as u32),
+            heads,
+            ..reading(
+                self.own,
+                &level.form,
+                &self.design.veil,
+                (self.l, laid.dark),
+            )
+        };
+        if self.l == 0 {
+            step.factor[..3].copy_from_slice(&laid.direct);
         }
-        self.lay(plane, &levels[0])?;
-        let (first, size) = (&levels[0], [plane.width, plane.height]);
-        let adds = [self.channel.share, self.channel.base];
-        let add = total(self.work, &first.plane, first.laid.before, size, adds)?;
-        for (l, level) in levels.iter().enumerate() {
-            if l > 0 {
-                self.seams(level)?;
-            }
-            self.aprons(level)?;
-            if let (Some(coarser), Some(next)) = (level.laid.coarser, levels.get(l + 1)) {
-                self.decimate(level, coarser, next)?;
-            }
-        }
-        let mut coarser: Option<Plane> = None;
-        let nothing = self.work.table(bytemuck::bytes_of(&0.0_f32))?;
-        let whole = mirrored || laid.size == [plane.width, plane.height];
-        for (l, level) in levels.iter().enumerate().rev() {
-            let [width, height] = level.laid.size;
-            let out = if l == 0 && whole {
-                plane.clone()
-            } else {
-                Plane::new(self.work, width, height)?
+        step
+    }
+
+    /// The level's filters, the coarser one merged, and of the frame what stays of its light.
+    fn finish(&self, out: &Rows, work: &mut Work<'_>) -> Result<(), GpuError> {
+        let (level, is_frame) = (self.level(), self.l == 0);
+        let filtered = level.filters.iter().any(|own| own[1] > 0);
+        let entry = match (filtered, is_frame) {
+            (false, false) => "finish",
+            (false, true) => "finish_frame",
+            (true, false) => "filter_level",
+            (true, true) => "filter_frame",
+        };
+        let (unit, taps) = if filtered {
+            let count = level.filters.iter().map(|own| own[1] as usize).max();
+            (TILE, 2 * level.radius * count.unwrap_or(0))
+        } else {
+            (2, 0)
+        };
+        let base = self.step();
+        let row_cost = 3 * (out.width * (8 + 2 * taps)) as u64;
+        let row_bytes = self.own.row_bytes().max(out.row_bytes());
+        let beside = if filtered {
+            2 * level.radius as u64 + BEYOND
+        } else {
+            0
+        };
+        let bound = work.most_rows(row_bytes, 0).saturating_sub(beside);
+        let most = bound.min(work.most_rows(row_bytes, row_cost));
+        for rows in bands_of(out.height, most, unit) {
+            let read = self.read(&rows, if filtered { level.radius } else { 0 });
+            let under = self.under(&rows);
+            let step = ScatterStep {
+                size: [out.width as u32, rows.len() as u32],
+                stride: out.stride() as u32,
+                first_row: rows.start as u32,
+                to_row: rows.start as u32,
+                from_row: read.start as u32,
+                coarse_row: under.start as u32,
+                ..base
             };
-            if l == 0 {
-                self.begin(level, &out, laid.direct, &add)?;
+            let own = self.own.rows(&read);
+            let coarser = match self.coarser {
+                Some(coarser) => coarser.rows(&under),
+                None => own.clone(),
+            };
+            let mut bound = vec![(1, out.rows(&rows)), (5, coarser)];
+            if filtered || is_frame {
+                bound.push((2, own));
+            }
+            if filtered {
+                let filters = self.design.filters.as_entire_buffer_binding();
+                bound.push((6, filters));
+            }
+            if is_frame {
+                bound.push((3, self.add.as_entire_buffer_binding()));
+            }
+            let groups = if filtered {
+                let [x, y] = step.size.map(|n| n.div_ceil(TILE as u32));
+                [x, y, 3]
             } else {
-                self.begin(level, &out, 0.0, &nothing)?;
-            }
-            for taps in &level.laid.filters {
-                self.filter(level, &out, taps)?;
-            }
-            for dense in &level.laid.dense {
-                self.dense(level, &out, dense)?;
-            }
-            if let (Some(from), Some(under)) = (&coarser, level.laid.coarser) {
-                self.raise(from, &out, under)?;
-            }
-            coarser = Some(out);
+                groups([step.size[0], step.size[1].div_ceil(2)], 3)
+            };
+            let run = Run {
+                shader: &SHADER,
+                entry,
+                bound: &bound,
+                groups,
+                cost: rows.len() as u64 * row_cost,
+            };
+            work.dispatch(&step, run)?;
         }
-        match coarser {
-            Some(wide) if !whole => self.take(&wide, plane),
-            _ => Ok(()),
-        }
+        Ok(())
     }
 
-    /// Runs of `rows` short enough: each binds `per` rows of `from` for each of its own, and `more`, and reads
-    /// `cost` samples for each row.
-    fn cut(
-        &self,
-        rows: usize,
-        row_bytes: u64,
-        (per, more): (u64, u64),
-        cost: usize,
-    ) -> impl Iterator<Item = Range<usize>> + use<> {
-        let room = (self.work.limits().piece / row_bytes).saturating_sub(more) / per;
-        bands(rows, room.min(self.work.most_rows(row_bytes, cost as u64)))
+    /// Rows of the level that are read for `rows` of what is made.
+    fn read(&self, rows: &Range<usize>, radius: usize) -> Range<usize> {
+        let (first, end) = (rows.start as isize, rows.end as isize);
+        let radius = radius as isize;
+        let read = self.level().form.rows(first - radius, end + radius);
+        let last = read.end.min(self.own.height);
+        read.start.min(last - 1)..last
     }
 
-    /// The frame's plane into its first level.
-    fn lay(&mut self, plane: &Plane, level: &Level<'_>) -> Result<(), GpuError> {
-        let width = plane.width;
-        for rows in self.cut(plane.height, level.plane.row_bytes(), (1, 0), width) {
+    /// Rows of the coarser level that are merged into `rows`.
+    fn under(&self, rows: &Range<usize>) -> Range<usize> {
+        let (Some(coarser), Some(next)) = (self.coarser, self.design.laid.levels.get(self.l + 1))
+        else {
+            return 0..1;
+        };
+        let row = |y: usize| y / 2 + next.form.shift[1];
+        let first = row(rows.start).saturating_sub(1).min(coarser.height - 1);
+        let last = (row(rows.end - 1) + 1).min(coarser.height - 1);
+        first..last + 1
+    }
+
+    /// Adds the level times dense matrices across and ones down: levels a few dozen samples high.
+    fn dense(&self, dense: &Dense, out: &Rows, work: &mut Work<'_>) -> Result<(), GpuError> {
+        let [width, height] = self.level().form.size;
+        let most = dense.heads.iter().map(|own| own.1).max().unwrap_or(0);
+        let across = Rows::new(work, [width, height * most as usize])?;
+        let heads = |i: usize| dense.heads.map(|(first, count)| [first[i], count, 1, 0]);
+        let base = self.step();
+        let row_cost = (3 * width * width) as u64 * u64::from(most);
+        for rows in bands(height, work.most_rows(self.own.row_bytes(), row_cost)) {
+            let read = self.read(&rows, 0);
             let step = ScatterStep {
                 size: [width as u32, rows.len() as u32],
-                from_stride: plane.stride() as u32,
-                base: self.channel.level,
-                ..level.step(&rows)
-            };
-            let to = level.plane.rows(&level.under(&rows));
-            let bound = [(1, to), (2, plane.rows(&rows))];
-            let over = (step.size, (rows.len() * width) as u64);
-            self.work.dispatch(&SHADER, "lay", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-
-    /// Makes the coarser level's own samples.
-    fn decimate(
-        &mut self,
-        level: &Level<'_>,
-        coarser: Coarser,
-        next: &Level<'_>,
-    ) -> Result<(), GpuError> {
-        let [width, height] = next.laid.size;
-        let bytes = level.plane.row_bytes();
-        for rows in self.cut(height, bytes, (2, 6), 36 * width) {
-            let first = coarser.begin[1] + 2 * rows.start;
-            let step = ScatterStep {
-                origin: [coarser.begin[0] as u32, 0],
-                from_stride: level.plane.stride() as u32,
-                ..next.step(&rows)
-            };
-            let to = next.plane.rows(&next.under(&rows));
-            let from = level.plane.rows(&(first..first + 2 * rows.len() + 4));
-            let over = (step.size, (36 * rows.len() * width) as u64);
-            let bound = [(1, to), (2, from)];
-            self.work
-                .dispatch(&SHADER, "decimate", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-
-    /// Joins a level with its mirror image across its far edges.
-    fn seams(&mut self, level: &Level<'_>) -> Result<(), GpuError> {
-        let [width, height] = level.laid.size;
-        let [left, above] = level.laid.before;
-        if let Some(joins) = &level.laid.seams[0] {
-            self.join("seam_across", level, joins, above..above + height, true)?;
-        }
-        if let Some(joins) = &level.laid.seams[1] {
-            self.join("seam_down", level, joins, left..left + width, true)?;
-        }
-        Ok(())
-    }
-
-    /// Makes the apron of a level: beside its own rows first, then whole rows.
-    fn aprons(&mut self, level: &Level<'_>) -> Result<(), GpuError> {
-        let above = level.laid.before[1];
-        for joins in &level.laid.aprons[0] {
-            let rows = above..above + level.laid.size[1];
-            self.join("apron_across", level, joins, rows, false)?;
-        }
-        for joins in &level.laid.aprons[1] {
-            self.join("apron_down", level, joins, 0..level.plane.width, false)?;
-        }
-        Ok(())
-    }
-
-    /// Samples that are made of others, on `lines` of the plane: rows where they lie across, columns where
-    /// they lie down. By line, or by line and target.
-    fn join(
-        &mut self,
-        entry: &'static str,
-        level: &Level<'_>,
-        joins: &Joins,
-        lines: Range<usize>,
-        by_line: bool,
-    ) -> Result<(), GpuError> {
-        let plane = &level.plane;
-        let table = self.work.table(bytemuck::cast_slice(&joins.table))?;
-        let across = entry.ends_with("across");
-        let taps = joins.table.len() / 2;
-        let cut: Vec<Range<usize>> = if across {
-            let lines = lines.clone();
-            let runs = self.cut(lines.len(), plane.row_bytes(), (1, 0), taps);
-            runs.map(|r| r.start + lines.start..r.end + lines.start)
-                .collect()
-        } else {
-            vec![lines]
-        };
-        for few in cut {
-            let (rows, first, count) = (few.len() as u32, few.start as u32, joins.count as u32);
-            let (bound, at, size) = if across {
-                (few.clone(), [joins.span.start as u32, 0], [count, rows])
-            } else {
-                (joins.span.clone(), [first, 0], [rows, count])
-            };
-            let step = ScatterStep {
-                at,
-                stride: plane.stride() as u32,
-                count,
-                ..ScatterStep::of(size)
-            };
-            let bound = [
-                (1, plane.rows(&bound)),
-                (4, table.as_entire_buffer_binding()),
-            ];
-            let cost = (few.len() * taps) as u64;
-            if by_line {
-                let groups = [rows.div_ceil(crate::kernels::shader::GROUP_SIZE), 1];
-                let work = &mut self.work;
-                work.dispatch_groups(&SHADER, entry, &step, &bound, (groups, cost))?;
-            } else {
-                self.work
-                    .dispatch(&SHADER, entry, &step, &bound, (size, cost))?;
-            }
-        }
-        Ok(())
-    }
-
-    /// What stays of the light that is there, and what is added everywhere.
-    fn begin(
-        &mut self,
-        level: &Level<'_>,
-        out: &Plane,
-        direct: f32,
-        add: &wgpu::Buffer,
-    ) -> Result<(), GpuError> {
-        for rows in self.cut(out.height, level.plane.row_bytes(), (1, 0), out.width) {
-            let step = ScatterStep {
-                origin: [level.laid.before[0] as u32, 0],
-                from_stride: level.plane.stride() as u32,
-                factor: direct,
-                ..into(out, &rows)
-            };
-            let bound = [
-                (1, out.rows(&rows)),
-                (2, level.plane.rows(&level.under(&rows))),
-                (3, add.as_entire_buffer_binding()),
-            ];
-            let over = (step.size, (rows.len() * out.width) as u64);
-            self.work.dispatch(&SHADER, "begin", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-
-    /// Adds a level filtered across and down.
-    fn filter(&mut self, level: &Level<'_>, out: &Plane, taps: &Taps) -> Result<(), GpuError> {
-        let radius = taps.across.len() - 1;
-        let cost = out.width * (2 * radius + 1);
-        let across = Plane::new(self.work, out.width, out.height + 2 * radius)?;
-        for rows in self.cut(across.height, level.plane.row_bytes(), (1, 0), cost) {
-            let above = level.laid.before[1] - radius;
-            let step = ScatterStep {
-                origin: [level.laid.before[0] as u32, 0],
-                from_stride: level.plane.stride() as u32,
-                ..into(&across, &rows).with_taps(&taps.across)
-            };
-            let from = level.plane.rows(&(rows.start + above..rows.end + above));
-            let bound = [(1, across.rows(&rows)), (2, from)];
-            let over = (step.size, (rows.len() * cost) as u64);
-            self.work.dispatch(&SHADER, "across", &step, &bound, over)?;
-        }
-        for rows in self.cut(out.height, across.row_bytes(), (1, 2 * radius as u64), cost) {
-            let step = ScatterStep {
-                from_stride: across.stride() as u32,
-                ..into(out, &rows).with_taps(&taps.down)
-            };
-            let from = across.rows(&(rows.start..rows.end + 2 * radius));
-            let over = (step.size, (rows.len() * cost) as u64);
-            let bound = [(1, out.rows(&rows)), (2, from)];
-            self.work.dispatch(&SHADER, "down", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-
-    /// Adds a level times a dense matrix across and one down: levels a few dozen samples high.
-    fn dense(
-        &mut self,
-        level: &Level<'_>,
-        out: &Plane,
-        dense: &DenseTables,
-    ) -> Result<(), GpuError> {
-        let (width, height) = (out.width, out.height);
-        let across = Plane::new(self.work, width, height)?;
-        let values = self.work.table(bytemuck::cast_slice(&dense.across))?;
-        for rows in self.cut(height, level.plane.row_bytes(), (1, 0), width * width) {
-            let step = ScatterStep {
-                origin: [level.laid.before[0] as u32, 0],
-                limit: [(dense.across.len() / width) as u32, 0],
-                from_stride: level.plane.stride() as u32,
+                coarse_size: [0, height as i32],
+                coarse_stride: dense.stride,
+                stride: across.stride() as u32,
+                first_row: rows.start as u32,
+                from_row: read.start as u32,
                 count: width as u32,
-                ..into(&across, &rows)
+                heads: heads(0),
+                ..base
             };
             let bound = [
-                (1, across.rows(&rows)),
-                (2, level.plane.rows(&level.under(&rows))),
-                (3, values.as_entire_buffer_binding()),
+                (1, across.all()),
+                (2, self.own.rows(&read)),
+                (3, dense.across.as_entire_buffer_binding()),
             ];
-            let over = (step.size, (rows.len() * width * width) as u64);
-            self.work
-                .dispatch(&SHADER, "dense_across", &step, &bound, over)?;
+            let run = Run {
+                shader: &SHADER,
+                entry: "dense_across",
+                bound: &bound,
+                groups: groups([step.size[0], step.size[1] * most], 3),
+                cost: rows.len() as u64 * row_cost,
+            };
+            work.dispatch(&step, run)?;
         }
-        let values = self.work.table(bytemuck::cast_slice(&dense.down))?;
-        for rows in self.cut(height, out.row_bytes(), (1, 0), width * height) {
+        let row_cost = (3 * width * height) as u64 * u64::from(most);
+        for rows in bands(out.height, work.most_rows(out.row_bytes(), row_cost)) {
             let step = ScatterStep {
+                size: [out.width as u32, rows.len() as u32],
+                stride: out.stride() as u32,
                 from_stride: across.stride() as u32,
+                first_row: rows.start as u32,
+                to_row: rows.start as u32,
                 count: height as u32,
-                ..into(out, &rows)
+                heads: heads(1),
+                ..base
             };
             let bound = [
                 (1, out.rows(&rows)),
-                (2, across.rows(&(0..height))),
-                (3, values.as_entire_buffer_binding()),
+                (2, across.all()),
+                (3, dense.down.as_entire_buffer_binding()),
             ];
-            let over = (step.size, (rows.len() * width * height) as u64);
-            self.work
-                .dispatch(&SHADER, "dense_down", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-
-    /// Merges a finished coarser level.
-    fn raise(&mut self, from: &Plane, out: &Plane, under: Coarser) -> Result<(), GpuError> {
-        for rows in self.cut(out.height, out.row_bytes(), (1, 0), 9 * out.width) {
-            let row = |y: usize| y / 2 + under.shift[1];
-            let first = row(rows.start).saturating_sub(1).min(from.height - 1);
-            let last = (row(rows.end - 1) + 1).min(from.height - 1);
-            let step = ScatterStep {
-                at: [0, first as u32],
-                origin: under.shift.map(|n| n as u32),
-                limit: [from.width as u32, from.height as u32],
-                from_stride: from.stride() as u32,
-                ..into(out, &rows)
+            // What is written is read too.
+            work.count(rows.len() as u64 * out.row_bytes());
+            let run = Run {
+                shader: &SHADER,
+                entry: "dense_down",
+                bound: &bound,
+                groups: groups(step.size, 3),
+                cost: rows.len() as u64 * row_cost,
             };
-            let bound = [(1, out.rows(&rows)), (2, from.rows(&(first..last + 1)))];
-            let over = (step.size, (9 * rows.len() * out.width) as u64);
-            self.work.dispatch(&SHADER, "raise", &step, &bound, over)?;
+            work.dispatch(&step, run)?;
         }
         Ok(())
     }
-
-    /// The frame's part of a wider one.
-    fn take(&mut self, wide: &Plane, plane: &Plane) -> Result<(), GpuError> {
-        for rows in self.cut(plane.height, wide.row_bytes(), (1, 0), plane.width) {
-            let step = ScatterStep {
-                from_stride: wide.stride() as u32,
-                ..into(plane, &rows)
-            };
-            let bound = [(1, plane.rows(&rows)), (2, wide.rows(&rows))];
-            let over = (step.size, (rows.len() * plane.width) as u64);
-            self.work.dispatch(&SHADER, "lay", &step, &bound, over)?;
-        }
-        Ok(())
-    }
-}
-
-/// A step that writes whole rows of a plane without an apron.
-fn into(out: &Plane, rows: &Range<usize>) -> ScatterStep {
-    ScatterStep {
-        stride: out.stride() as u32,
-        first_row: rows.start as u32,
-        ..ScatterStep::of([out.width as u32, rows.len() as u32])
-    }
-}
-
-/// A buffer with the light that is added everywhere: `factor` times the sum of the samples of `plane` from
-/// `first` on, as many as `size` says, and `base`.
-pub(super) fn total(
-    work: &mut Work<'_>,
-    plane: &Plane,
-    first: [usize; 2],
-    [width, height]: [usize; 2],
-    [factor, base]: [f32; 2],
-) -> Result<wgpu::Buffer, GpuError> {
-    let sums = Plane::new(work, height, 1)?;
-    for rows in bands(height, work.most_rows(plane.row_bytes(), width as u64)) {
-        let step = ScatterStep {
-            at: [rows.start as u32, 0],
-            origin: [first[0] as u32, 0],
-            limit: [width as u32, 0],
-            from_stride: plane.stride() as u32,
-            ..ScatterStep::of([1, rows.len() as u32])
-        };
-        let from = plane.rows(&(rows.start + first[1]..rows.end + first[1]));
-        let bound = [(1, sums.rows(&(0..1))), (2, from)];
-        let over = ([1, rows.len() as u32], (rows.len() * width) as u64);
-        work.dispatch_groups(&SHADER, "sum_rows", &step, &bound, over)?;
-    }
-    let all = Plane::new(work, 1, 1)?;
-    let step = ScatterStep {
-        count: height as u32,
-        factor,
-        base,
-        ..ScatterStep::of([1, 1])
-    };
-    let bound = [(1, all.rows(&(0..1))), (2, sums.rows(&(0..1)))];
-    work.dispatch_groups(&SHADER, "sum_all", &step, &bound, ([1, 1], height as u64))?;
-    Ok(all.buffer)
 }

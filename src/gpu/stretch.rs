@@ -2,10 +2,10 @@
 
 use super::GpuError;
 use super::oriented::oriented;
-use super::picture::{Picture, Plane, bands};
-use super::scatter::{scatter, total};
-use super::work::Work;
-
+use super::picture::{Rows, bands};
+use super::pyramid::Pyramid;
+use super::scatter::scatter;
+use super::work::{Run, Work, groups};
 use crate::kernels::stretch::Params;
 use crate::kernels::stretch::twin::{Laid, SHADER, Scattered};
 
@@ -14,18 +14,17 @@ const GATHERED: u64 = 64;
 /// Cells that a pixel reads.
 const READ: u64 = 16;
 
-/// Scatters the light of a picture, in place.
+/// A picture's scattered light.
 pub(super) fn stretch(
-    picture: &Picture,
+    from: &Rows,
     params: &Params<'_>,
     work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    let size = [picture.width(), picture.height()];
-    let laid = params.laid(size);
-    // Rows bow: a shader is given a plane whole.
-    let (needs, limit) = (picture.planes[0].bytes(), work.limits().binding);
+) -> Result<Rows, GpuError> {
+    let laid = params.laid(from.size());
+    // Rows bow: a shader is given a picture whole.
+    let (needs, limit) = (from.bytes(), work.limits().binding);
     if needs > limit {
-        let [width, height] = size;
+        let [width, height] = from.size();
         return Err(GpuError::TooLarge {
             width,
             height,
@@ -33,53 +32,59 @@ pub(super) fn stretch(
             limit,
         });
     }
-    let cells = Picture::new(work, laid.count[0], laid.count[1])?;
-    for (c, plane) in picture.planes.iter().enumerate() {
-        let small = if laid.block == 1 {
-            plane.clone()
-        } else {
-            let small = Plane::new(work, laid.small[0], laid.small[1])?;
-            let pixels = (laid.block * laid.block) as u64;
-            run("blocks", (&small, plane), (&laid, c), pixels, None, work)?;
-            small
-        };
-        let cells = &cells.planes[c];
-        run("lay_out", (cells, &small), (&laid, c), GATHERED, None, work)?;
-    }
-    match &laid.scattered {
-        Scattered::Round(params) => scatter(&cells, params, work)?,
+    let small = if laid.block == 1 {
+        from.clone()
+    } else {
+        let small = Rows::new(work, laid.small)?;
+        let pixels = (laid.block * laid.block) as u64;
+        run("blocks", (&small, from), &laid, pixels, None, work)?;
+        small
+    };
+    let cells = Rows::new(work, laid.count)?;
+    run("lay_out", (&cells, &small), &laid, GATHERED, None, work)?;
+    let cells = match &laid.scattered {
+        Scattered::Round(params) => scatter(&cells, params, &mut Pyramid::default(), work)?,
         Scattered::Oriented(params) => oriented(&cells, params, work)?,
-    }
-    for (c, plane) in picture.planes.iter().enumerate() {
-        let small = Plane::new(work, laid.small[0], laid.small[1])?;
-        let cells = &cells.planes[c];
-        run("read_back", (&small, cells), (&laid, c), READ, None, work)?;
-        let add = total(work, plane, [0, 0], size, laid.veil[c])?;
-        run("merge", (plane, &small), (&laid, c), READ, Some(&add), work)?;
-    }
-    Ok(())
+    };
+    let small = Rows::new(work, laid.small)?;
+    run("read_back", (&small, &cells), &laid, READ, None, work)?;
+    let add = Pyramid::default().total(&laid.veil, from, work)?;
+    let out = Rows::new(work, from.size())?;
+    let merged = Some((&*add, from));
+    run("merge", (&out, &small), &laid, READ, merged, work)?;
+    Ok(out)
 }
 
-/// Runs an entry point over all rows of `to`; each sample reads `cost` of `from`.
+/// Runs an entry point over all rows of `to`; each sample reads `cost` of `from`. What is merged is added to
+/// a frame.
 fn run(
     entry: &'static str,
-    (to, from): (&Plane, &Plane),
-    (laid, channel): (&Laid<'_>, usize),
+    (to, from): (&Rows, &Rows),
+    laid: &Laid<'_>,
     cost: u64,
-    add: Option<&wgpu::Buffer>,
+    merged: Option<(&wgpu::Buffer, &Rows)>,
     work: &mut Work<'_>,
 ) -> Result<(), GpuError> {
-    let step = laid.step(channel, [from.width, from.height], from.stride());
-    let row_cost = cost * to.width as u64;
+    let step = laid.step(from.size(), from.stride());
+    let row_cost = 3 * cost * to.width as u64;
     for rows in bands(to.height, work.most_rows(to.row_bytes(), row_cost)) {
         let mut step = step;
         step.size = [to.width as u32, rows.len() as u32];
         step.first_row = rows.start as u32;
         step.stride = to.stride() as u32;
-        let mut bound = vec![(1, to.rows(&rows)), (2, from.rows(&(0..from.height)))];
-        bound.extend(add.map(|add| (3, add.as_entire_buffer_binding())));
-        let over = (step.size, rows.len() as u64 * row_cost);
-        work.dispatch(&SHADER, entry, &step, &bound, over)?;
+        let mut bound = vec![(1, to.rows(&rows)), (2, from.all())];
+        if let Some((add, frame)) = merged {
+            bound.push((3, add.as_entire_buffer_binding()));
+            bound.push((4, frame.rows(&rows)));
+        }
+        let run = Run {
+            shader: &SHADER,
+            entry,
+            bound: &bound,
+            groups: groups(step.size, 3),
+            cost: rows.len() as u64 * row_cost,
+        };
+        work.dispatch(&step, run)?;
     }
     Ok(())
 }

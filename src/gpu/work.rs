@@ -3,19 +3,30 @@
 use super::device::Limits;
 use super::error::one_line;
 use super::oriented::Kept;
+use super::point::FieldTable;
+use super::pool::Pooled;
 use super::scatter::Design;
+use super::usage::Usage;
 use super::{Executor, GpuError};
 use crate::kernels::scatter::Params;
 use crate::kernels::shader::{GROUP, Shader, Uniform};
+use crate::optics::field::View;
+use crate::plan::FieldPass;
 use crate::watch::Watch;
 use std::sync::mpsc::sync_channel;
 use std::sync::{Arc, PoisonError};
 use std::time::Duration;
 use wgpu::util::{BufferInitDescriptor, DeviceExt as _};
 
-/// Samples read in one submission, at most, and about: a weak laptop takes some tens of milliseconds, and
-/// watchdogs bite after seconds.
-pub(super) const PORTION: u64 = 1 << 26;
+/// Samples read in one submission, at most, and about, where the adapter is software: some tens of
+/// milliseconds, and watchdogs bite after seconds.
+pub(super) const PORTION_SOFTWARE: u64 = 1 << 26;
+/// The same of hardware: a weak laptop reads so many, most of them from its caches, in about a tenth of a second.
+pub(super) const PORTION: u64 = 1 << 30;
+
+/// Bytes between two uniforms, and of all that wait for one submission.
+const UNIFORM: u64 = 256;
+const UNIFORMS: u64 = 256 * UNIFORM;
 
 /// No submission takes as long: the device hangs.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -25,22 +36,57 @@ const PATIENCE: Duration = Duration::from_secs(60);
 pub(super) struct Work<'a> {
     gpu: &'a Executor,
     watch: &'a Watch,
+    /// What is recorded now: shaders all run in one pass.
+    pass: Option<wgpu::ComputePass<'static>>,
     encoder: Option<wgpu::CommandEncoder>,
+    /// What the recorded dispatches are told, and the buffer that will hold it.
+    steps: Vec<u8>,
+    uniforms: Option<Pooled>,
     /// Samples read by what is recorded.
     cost: u64,
     last: Option<wgpu::SubmissionIndex>,
     span: [f32; 2],
+    usage: Usage,
+    /// Passes begun.
+    passes: u32,
+}
+
+/// One run of a shader.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Run<'a> {
+    pub(super) shader: &'static Shader,
+    pub(super) entry: &'static str,
+    /// Bound where the numbers say; what the shader is told is at 0.
+    pub(super) bound: &'a [(u32, wgpu::BufferBinding<'a>)],
+    /// Workgroups.
+    pub(super) groups: [u32; 3],
+    /// Samples that it reads.
+    pub(super) cost: u64,
+}
+
+/// Workgroups of the usual shape over samples across and down, and channels.
+pub(super) fn groups([width, height]: [u32; 2], channels: u32) -> [u32; 3] {
+    [
+        width.div_ceil(GROUP[0]),
+        height.div_ceil(GROUP[1]),
+        channels,
+    ]
 }
 
 impl<'a> Work<'a> {
-    pub(super) const fn new(gpu: &'a Executor, watch: &'a Watch) -> Self {
+    pub(super) fn new(gpu: &'a Executor, watch: &'a Watch) -> Self {
         Self {
             gpu,
             watch,
+            pass: None,
             encoder: None,
+            steps: Vec::new(),
+            uniforms: None,
             cost: 0,
             last: None,
             span: [0.0, 1.0],
+            usage: Usage::default(),
+            passes: 0,
         }
     }
 
@@ -70,68 +116,98 @@ impl<'a> Work<'a> {
 
     /// Rows of a dispatch that binds `row_bytes` and reads `row_cost` samples for each.
     pub(super) fn most_rows(&self, row_bytes: u64, row_cost: u64) -> u64 {
-        (self.limits().piece / row_bytes.max(1)).min(PORTION / row_cost.max(1))
+        (self.limits().piece / row_bytes.max(1)).min(self.portion() / row_cost.max(1))
     }
 
-    /// Records one dispatch over `size` samples: `params` at binding 0, `bound` where they say. `cost` is
-    /// how many samples it reads.
-    pub(super) fn dispatch(
-        &mut self,
-        shader: &'static Shader,
-        entry: &'static str,
-        params: &dyn Uniform,
-        bound: &[(u32, wgpu::BufferBinding<'_>)],
-        (size, cost): ([u32; 2], u64),
-    ) -> Result<(), GpuError> {
-        let groups = [size[0].div_ceil(GROUP[0]), size[1].div_ceil(GROUP[1])];
-        self.dispatch_groups(shader, entry, params, bound, (groups, cost))
+    /// Samples read in one submission, at most, and about.
+    pub(super) const fn portion(&self) -> u64 {
+        self.gpu.portion
     }
 
-    /// The same for a number of workgroups.
-    pub(super) fn dispatch_groups(
-        &mut self,
-        shader: &'static Shader,
-        entry: &'static str,
-        params: &dyn Uniform,
-        bound: &[(u32, wgpu::BufferBinding<'_>)],
-        (groups, cost): ([u32; 2], u64),
-    ) -> Result<(), GpuError> {
-        if self.cost > 0 && self.cost + cost > PORTION {
+    /// A buffer that nobody else has, holding whatever it held before.
+    pub(super) fn lend(&self, size: u64) -> Pooled {
+        let usage = wgpu::BufferUsages::STORAGE
+            | wgpu::BufferUsages::COPY_SRC
+            | wgpu::BufferUsages::COPY_DST;
+        self.gpu.pool.lend(&self.gpu.device, size, usage)
+    }
+
+    /// Counts bytes that a dispatch reads and writes again.
+    pub(super) const fn count(&mut self, bytes: u64) {
+        self.usage.bytes += bytes;
+    }
+
+    /// Records one dispatch.
+    pub(super) fn dispatch(&mut self, params: &dyn Uniform, run: Run<'_>) -> Result<(), GpuError> {
+        let full = self.steps.len() as u64 == UNIFORMS;
+        if full || (self.cost > 0 && self.cost + run.cost > self.portion()) {
             self.submit()?;
         }
-        let device = self.device();
-        let pipeline = self.pipeline(shader, entry);
-        let uniform = device.create_buffer_init(&BufferInitDescriptor {
-            label: Some(entry),
-            contents: &params.bytes(),
-            usage: wgpu::BufferUsages::UNIFORM,
+        let pipeline = self.pipeline(run.shader, run.entry);
+        let offset = self.steps.len() as u64;
+        self.steps.extend(params.bytes());
+        let size = self.steps.len() as u64 - offset;
+        let end = self.steps.len().next_multiple_of(UNIFORM as usize);
+        self.steps.resize(end, 0);
+        let group = self.bind(&pipeline, &run, offset..offset + size);
+        self.usage.dispatches += 1;
+        let bytes = run.bound.iter().map(|(_, bound)| match bound.size {
+            Some(size) => size.get(),
+            None => bound.buffer.size() - bound.offset,
         });
-        let first = wgpu::BindGroupEntry {
-            binding: 0,
-            resource: uniform.as_entire_binding(),
-        };
-        let rest = bound.iter().map(|(binding, buffer)| wgpu::BindGroupEntry {
-            binding: *binding,
-            resource: wgpu::BindingResource::Buffer(buffer.clone()),
-        });
-        let entries: Vec<_> = std::iter::once(first).chain(rest).collect();
-        let group = device.create_bind_group(&wgpu::BindGroupDescriptor {
-            label: Some(entry),
-            layout: &pipeline.get_bind_group_layout(0),
-            entries: &entries,
-        });
-        let mut pass = self
-            .encoder()
-            .begin_compute_pass(&wgpu::ComputePassDescriptor {
-                label: Some(entry),
-                timestamp_writes: None,
-            });
+        self.usage.bytes += bytes.sum::<u64>();
+        self.cost += run.cost;
+        let [across, down, deep] = run.groups;
+        let pass = self.pass();
         pass.set_pipeline(&pipeline);
         pass.set_bind_group(0, &group, &[]);
-        pass.dispatch_workgroups(groups[0], groups[1], 1);
-        drop(pass);
-        self.cost += cost;
+        pass.dispatch_workgroups(across, down, deep);
         Ok(())
+    }
+
+    fn bind(
+        &mut self,
+        pipeline: &wgpu::ComputePipeline,
+        run: &Run<'_>,
+        told: std::ops::Range<u64>,
+    ) -> wgpu::BindGroup {
+        let (pool, device) = (&self.gpu.pool, &self.gpu.device);
+        let usage = wgpu::BufferUsages::UNIFORM | wgpu::BufferUsages::COPY_DST;
+        let uniforms = self
+            .uniforms
+            .get_or_insert_with(|| pool.lend(device, UNIFORMS, usage));
+        let told = wgpu::BufferBinding {
+            buffer: uniforms,
+            offset: told.start,
+            size: wgpu::BufferSize::new(told.end - told.start),
+        };
+        let all = std::iter::once((0, told)).chain(run.bound.iter().cloned());
+        let entries: Vec<_> = all
+            .map(|(binding, buffer)| wgpu::BindGroupEntry {
+                binding,
+                resource: wgpu::BindingResource::Buffer(buffer),
+            })
+            .collect();
+        device.create_bind_group(&wgpu::BindGroupDescriptor {
+            label: Some(run.entry),
+            layout: &pipeline.get_bind_group_layout(0),
+            entries: &entries,
+        })
+    }
+
+    /// The pass that shaders are recorded in.
+    fn pass(&mut self) -> &mut wgpu::ComputePass<'static> {
+        let (gpu, encoder, passes) = (self.gpu, &mut self.encoder, &mut self.passes);
+        self.pass.get_or_insert_with(|| {
+            let writes = gpu.clock.as_ref().and_then(|clock| clock.writes(*passes));
+            *passes += 1;
+            let begun =
+                recorded(&gpu.device, encoder).begin_compute_pass(&wgpu::ComputePassDescriptor {
+                    label: Some("foreglass"),
+                    timestamp_writes: writes,
+                });
+            begun.forget_lifetime()
+        })
     }
 
     /// What is designed for a scatter: the last picture's where it serves.
@@ -150,9 +226,19 @@ impl<'a> Work<'a> {
         if let Some(design) = known {
             return Ok(design);
         }
-        let design = Arc::new(Design::new(params, size)?);
+        let design = Arc::new(Design::new(params, size, self)?);
         *kept() = Some(Arc::clone(&design));
         Ok(design)
+    }
+
+    /// A field's table on the device.
+    pub(super) fn field(
+        &self,
+        pass: &FieldPass,
+        view: View,
+        size: [usize; 2],
+    ) -> Result<FieldTable, GpuError> {
+        self.gpu.field(pass, view, size, self)
     }
 
     /// A buffer of the caller's numbers.
@@ -178,7 +264,13 @@ impl<'a> Work<'a> {
         self.watch.check()?;
         self.wait()?;
         if let Some(encoder) = self.encoder.take() {
+            self.pass = None;
+            if let Some(uniforms) = &self.uniforms {
+                self.gpu.queue.write_buffer(uniforms, 0, &self.steps);
+            }
+            self.steps.clear();
             self.last = Some(self.gpu.queue.submit([encoder.finish()]));
+            self.usage.submissions += 1;
             self.cost = 0;
         }
         Ok(())
@@ -188,6 +280,15 @@ impl<'a> Work<'a> {
     pub(super) fn finish(&mut self) -> Result<(), GpuError> {
         self.submit()?;
         self.wait()?;
+        let mut usage = self.usage;
+        if let Some(clock) = &self.gpu.clock {
+            usage.seconds = Some(clock.read(self.passes, self)?);
+        }
+        *self
+            .gpu
+            .usage
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner) = usage;
         self.progress(1.0);
         Ok(())
     }
@@ -218,6 +319,7 @@ impl<'a> Work<'a> {
             usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
             mapped_at_creation: false,
         });
+        self.pass = None;
         self.encoder()
             .copy_buffer_to_buffer(buffer, offset, &staging, 0, size);
         self.submit()?;
@@ -235,13 +337,9 @@ impl<'a> Work<'a> {
         }
     }
 
-    fn encoder(&mut self) -> &mut wgpu::CommandEncoder {
-        let device = &self.gpu.device;
-        self.encoder.get_or_insert_with(|| {
-            device.create_command_encoder(&wgpu::CommandEncoderDescriptor {
-                label: Some("foreglass"),
-            })
-        })
+    /// What is recorded; its pass must have ended.
+    pub(super) fn encoder(&mut self) -> &mut wgpu::CommandEncoder {
+        recorded(&self.gpu.device, &mut self.encoder)
     }
 
     fn wait(&mut self) -> Result<(), GpuError> {
@@ -258,7 +356,11 @@ impl<'a> Work<'a> {
         }
     }
 
-    fn pipeline(&self, shader: &'static Shader, entry: &'static str) -> wgpu::ComputePipeline {
+    pub(super) fn pipeline(
+        &self,
+        shader: &'static Shader,
+        entry: &'static str,
+    ) -> wgpu::ComputePipeline {
         let pipelines = self.gpu.pipelines.lock();
         let mut pipelines = pipelines.unwrap_or_else(PoisonError::into_inner);
         let make = || {
@@ -279,4 +381,16 @@ impl<'a> Work<'a> {
         let key = [shader.name, entry];
         pipelines.entry(key).or_insert_with(make).clone()
     }
+}
+
+/// What is recorded, or the beginning of it.
+fn recorded<'a>(
+    device: &wgpu::Device,
+    encoder: &'a mut Option<wgpu::CommandEncoder>,
+) -> &'a mut wgpu::CommandEncoder {
+    encoder.get_or_insert_with(|| {
+        device.create_command_encoder(&wgpu::CommandEncoderDescriptor {
+            label: Some("foreglass"),
+        })
+    })
 }

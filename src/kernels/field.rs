@@ -48,7 +48,11 @@ uniform! {
         /// Place of the last value of a table along one direction.
         pub last: u32,
         /// Nothing.
-        pub unused: u32,
+        pub padding: u32,
+        /// Nothing.
+        pub unused: [u32; 2],
+        /// Uniform colour that comes before: the rows of its matrix, each with a word of padding.
+        pub before: [[f32; 4]; 3],
     }
 }
 

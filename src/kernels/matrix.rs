@@ -58,13 +58,18 @@ impl Params {
     /// For `size` samples in rows `stride` apart.
     #[must_use]
     pub fn uniform(&self, size: [u32; 2], stride: u32) -> MatrixRows {
-        let rows = self.rows.map(|[r, g, b]| [r, g, b, 0.0]);
         MatrixRows {
             size,
             stride,
             unused: 0,
-            rows,
+            rows: self.padded(),
         }
+    }
+
+    /// The rows, each with a word of padding.
+    #[must_use]
+    pub fn padded(&self) -> [[f32; 4]; 3] {
+        self.rows.map(|[r, g, b]| [r, g, b, 0.0])
     }
 }
 

@@ -27,6 +27,9 @@ pub mod field;
 // A polarised sky.
 pub mod sky;
 
+// Light to codes for a screen.
+pub mod screen;
+
 mod pyramid;
 
 /// Every kernel that has a shader.
@@ -38,4 +41,5 @@ pub const SHADERS: &[&shader::Shader] = &[
     &scatter::SHADER,
     &oriented::SHADER,
     &stretch::SHADER,
+    &screen::SHADER,
 ];

@@ -23,18 +23,19 @@
 //! # Ok::<(), foreglass::watch::Cancelled>(())
 //! ```
 
+// Down and up a pyramid, on all cores.
+mod run;
 // What its shader is told.
 pub mod twin;
 
 use super::pyramid::axis::Outside;
 use super::pyramid::plan::Plan;
-use super::pyramid::{decimate, finish, thin};
+use super::pyramid::{decimate, thin};
 use crate::frame::Frame;
 use crate::optics::mixture::Mixture;
 use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, PoisonError};
+use run::{Channel, Progress, Run, Workers};
 
 /// How far the result may lie from the exact convolution with the same mixture, as parts of scattered light.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -110,7 +111,21 @@ impl Params {
 pub struct Scratch {
     prepared: Option<Prepared>,
     channels: [Channel; 3],
-    workers: Mutex<Vec<Worker>>,
+    workers: Workers,
+    /// Whose pyramid the levels are; None where they were written over.
+    holds: Option<Held>,
+}
+
+/// The pyramid that is kept for the next call of [`beside`].
+#[derive(Debug)]
+struct Held {
+    /// Which light it is of.
+    id: u64,
+    size: [usize; 2],
+    /// How many levels of each channel are made.
+    depths: [usize; 3],
+    /// The sum of each channel's light, where any of its levels is made.
+    sums: [f64; 3],
 }
 
 #[derive(Debug)]
@@ -120,40 +135,12 @@ struct Prepared {
     plans: [Plan; 3],
 }
 
-/// One channel's buffers.
-#[derive(Debug, Default)]
-struct Channel {
-    /// Level l + 1 of the pyramid.
-    levels: Vec<Vec<f32>>,
-    beyond: decimate::Beyond,
-    /// Rows around each strip.
-    aside: Vec<f32>,
-    dense: Vec<f32>,
-    dense_room: Vec<f32>,
-}
-
-/// One job's buffers.
-#[derive(Debug, Default)]
-struct Worker {
-    decimate: decimate::Buffers,
-    finish: finish::Buffers,
-}
-
 impl Scratch {
     /// Bytes held.
     #[must_use]
     pub fn bytes(&self) -> usize {
-        let channels = self.channels.iter().map(|c| {
-            let levels = c.levels.iter().map(Vec::capacity).sum::<usize>();
-            levels
-                + c.beyond.len()
-                + c.aside.capacity()
-                + c.dense.capacity()
-                + c.dense_room.capacity()
-        });
-        let workers = self.workers.lock().unwrap_or_else(PoisonError::into_inner);
-        let workers = workers.iter().map(|w| w.decimate.len() + w.finish.len());
-        (channels.sum::<usize>() + workers.sum::<usize>()) * size_of::<f32>()
+        let channels = self.channels.iter().map(Channel::len).sum::<usize>();
+        (channels + self.workers.len()) * size_of::<f32>()
     }
 }
 
@@ -171,6 +158,7 @@ pub fn cpu(
 ) -> Result<(), Cancelled> {
     watch.check()?;
     let size = [frame.width(), frame.height()];
+    scratch.holds = None;
     let done = match (params.border, thin::is_thin(size)) {
         (Border::Mirror, true) => {
             let planes = frame.planes_mut().into_iter().zip(&params.channels);
@@ -186,6 +174,57 @@ pub fn cpu(
         watch.set_progress(1.0);
     }
     done
+}
+
+/// Scatters `light` into `out`, which has its size, to the bit as [`cpu`] does.
+///
+/// `id` says which light it is:
+/// with the `id` of the last call, the pyramid that was made then serves again, and only what the mixtures
+/// change is worked out anew. Mirrored frames that are not thin gain by that; others are copied.
+///
+/// # Errors
+/// [`Cancelled`], soon after `watch` was; `out` is then in no particular state.
+///
+/// # Panics
+/// When `out` has another size.
+pub fn beside(
+    (id, light): (u64, &Frame),
+    out: &mut Frame,
+    params: &Params,
+    scratch: &mut Scratch,
+    watch: &Watch,
+) -> Result<(), Cancelled> {
+    watch.check()?;
+    let size = [light.width(), light.height()];
+    assert_eq!(size, [out.width(), out.height()], "frames of one size");
+    if params.border != Border::Mirror || thin::is_thin(size) {
+        for (out, light) in out.planes_mut().into_iter().zip(light.planes()) {
+            out.copy_from_slice(light);
+        }
+        return cpu(out, params, scratch, watch);
+    }
+    let known = |held: &Held| held.id == id && held.size == size;
+    let mut held = scratch.holds.take().filter(known).unwrap_or(Held {
+        id,
+        size,
+        depths: [0; 3],
+        sums: [0.0; 3],
+    });
+    let plans = Prepared::of(&mut scratch.prepared, params, size);
+    let mut run = Run {
+        light: Some(light.planes().each_ref().map(Vec::as_slice)),
+        planes: out.planes_mut(),
+        plans,
+        channels: &mut scratch.channels,
+        workers: &scratch.workers,
+        adds: [0.0; 3],
+        progress: Progress::new(watch, plans, held.depths),
+    };
+    run.descend(Some(&mut held))?;
+    scratch.holds = Some(held);
+    run.ascend()?;
+    watch.set_progress(1.0);
+    Ok(())
 }
 
 /// A thin frame in an even field: a wider frame in the same field has the same light in this one's place.
@@ -240,24 +279,7 @@ fn pyramid(
     watch: &Watch,
 ) -> Result<(), Cancelled> {
     let size = [frame.width(), frame.height()];
-    let outside = match params.border {
-        Border::Mirror => Outside::Mirror,
-        Border::Level(_) => Outside::Dark,
-    };
-    let known = scratch
-        .prepared
-        .take()
-        .filter(|p| p.size == size && p.params == *params);
-    let prepared = scratch.prepared.insert(known.unwrap_or_else(|| {
-        Prepared {
-            params: params.clone(),
-            size,
-            plans: params
-                .channels
-                .each_ref()
-                .map(|mixture| Plan::new(mixture, size, outside)),
-        }
-    }));
+    let plans = Prepared::of(&mut scratch.prepared, params, size);
     let planes = frame.planes_mut();
     let mut adds = [0.0; 3];
     for (c, &level) in levels.iter().enumerate() {
@@ -270,224 +292,46 @@ fn pyramid(
             adds[c] = level * whole(&params.channels[c]) as f32;
         }
     }
-    let deepest = prepared
-        .plans
-        .iter()
-        .map(|plan| plan.levels.len())
-        .max()
-        .unwrap_or(1)
-        - 1;
     let mut run = Run {
+        light: None,
         planes,
-        plans: &prepared.plans,
+        plans,
         channels: &mut scratch.channels,
         workers: &scratch.workers,
         adds,
-        progress: Progress::new(watch, &prepared.plans),
+        progress: Progress::new(watch, plans, [0; 3]),
     };
-    for level in 0..deepest {
-        run.decimate(level)?;
+    run.descend(None)?;
+    run.ascend()
+}
+
+impl Prepared {
+    /// The filters of these parameters, designed unless they are those of the last call.
+    fn of<'a>(kept: &'a mut Option<Self>, params: &Params, size: [usize; 2]) -> &'a [Plan; 3] {
+        let outside = match params.border {
+            Border::Mirror => Outside::Mirror,
+            Border::Level(_) => Outside::Dark,
+        };
+        let known = kept
+            .take()
+            .filter(|p| p.size == size && p.params == *params);
+        let plan = |mixture: &Mixture| Plan::new(mixture, size, outside);
+        let prepared = known.unwrap_or_else(|| {
+            let [r, g, b] = &params.channels;
+            let (r, (g, b)) = rayon::join(|| plan(r), || rayon::join(|| plan(g), || plan(b)));
+            Self {
+                params: params.clone(),
+                size,
+                plans: [r, g, b],
+            }
+        });
+        &kept.insert(prepared).plans
     }
-    run.sum_shallow()?;
-    for level in (0..=deepest).rev() {
-        run.finish(level)?;
-    }
-    Ok(())
 }
 
 /// What a mixture makes of an even field of 1.
 fn whole(mixture: &Mixture) -> f64 {
     mixture.direct + mixture.veil + mixture.gaussians.iter().map(|g| g.weight).sum::<f64>()
-}
-
-/// One call at work.
-struct Run<'a> {
-    planes: [&'a mut [f32]; 3],
-    plans: &'a [Plan; 3],
-    channels: &'a mut [Channel; 3],
-    workers: &'a Mutex<Vec<Worker>>,
-    /// Light added everywhere, channel by channel.
-    adds: [f32; 3],
-    progress: Progress<'a>,
-}
-
-/// Lends a job its buffers.
-fn with_worker<T>(workers: &Mutex<Vec<Worker>>, job: impl FnOnce(&mut Worker) -> T) -> T {
-    let take = || workers.lock().unwrap_or_else(PoisonError::into_inner);
-    let mut worker = take().pop().unwrap_or_default();
-    let done = job(&mut worker);
-    take().push(worker);
-    done
-}
-
-/// Rows of a strip: enough strips to keep all threads busy to the end, each tall beside its apron and
-/// none smaller than a task is worth.
-fn strip_rows([width, height]: [usize; 2], radius: usize) -> usize {
-    const LEAST: usize = 1 << 15;
-    let share = height.div_ceil(4 * rayon::current_num_threads());
-    let tall = share.max(4 * radius).max(LEAST / width);
-    tall.next_multiple_of(4)
-}
-
-impl Run<'_> {
-    /// Makes level `level` + 1 of every channel that has one.
-    fn decimate(&mut self, level: usize) -> Result<(), Cancelled> {
-        let mut jobs = Vec::new();
-        for (c, channel) in self.channels.iter_mut().enumerate() {
-            let plan = &self.plans[c];
-            let Some(decimation) = plan.decimations.get(level) else {
-                continue;
-            };
-            let [width, height] = decimation.coarse();
-            if channel.levels.len() <= level {
-                channel.levels.resize_with(level + 1, Vec::new);
-            }
-            let (finer, coarser) = channel.levels.split_at_mut(level);
-            let from: &[f32] = finer.last().map_or(&*self.planes[c], |plane| plane);
-            let out = &mut coarser[0];
-            out.resize(width * height, 0.0);
-            decimation.prepare(from, &mut channel.beyond);
-            let rows = strip_rows([width, height], 0);
-            for (strip, out) in out.chunks_mut(rows * width).enumerate() {
-                jobs.push((c, from, &channel.beyond, strip * rows, out));
-            }
-        }
-        let (plans, workers, progress) = (self.plans, self.workers, &self.progress);
-        let run = |(c, from, beyond, first, out): (usize, &[f32], _, usize, &mut [f32])| {
-            let plan = &plans[c];
-            let sum = level == 0 && plan.veil != 0.0;
-            let area = 4 * out.len();
-            let total = with_worker(workers, |worker| {
-                let buffers = &mut worker.decimate;
-                let watch = progress.watch;
-                plan.decimations[level].strip(from, beyond, (first, out), sum, buffers, watch)
-            })?;
-            progress.add(area);
-            Ok((c, total))
-        };
-        let sums = jobs.into_par_iter().with_max_len(1).map(run);
-        for (c, sum) in sums.collect::<Result<Vec<_>, Cancelled>>()? {
-            // Added up in the order of strips, so that the result does not depend on timing.
-            self.adds[c] += (self.plans[c].veil * sum / self.planes[c].len() as f64) as f32;
-        }
-        for (channel, plan) in self.channels.iter_mut().zip(self.plans) {
-            if let Some(decimation) = plan.decimations.get(level) {
-                decimation.mend(&mut channel.levels[level], &mut channel.beyond);
-            }
-        }
-        Ok(())
-    }
-
-    /// Sums the channels that no decimation has summed.
-    fn sum_shallow(&mut self) -> Result<(), Cancelled> {
-        for (c, plan) in self.plans.iter().enumerate() {
-            self.progress.watch.check()?;
-            if plan.decimations.is_empty() && plan.veil != 0.0 {
-                let plane = &*self.planes[c];
-                self.adds[c] += (plan.veil * decimate::mean(plane)) as f32;
-            }
-        }
-        Ok(())
-    }
-
-    /// Filters level `level` of every channel that has it and merges the coarser one into it.
-    fn finish(&mut self, level: usize) -> Result<(), Cancelled> {
-        let mut jobs = Vec::new();
-        for (c, (channel, plane)) in self.channels.iter_mut().zip(&mut self.planes).enumerate() {
-            let plan = &self.plans[c];
-            let Some(stage) = plan.levels.get(level) else {
-                continue;
-            };
-            let [width, height] = stage.size();
-            let (finer, coarser) = channel.levels.split_at_mut(level);
-            let plane: &mut [f32] = finer.last_mut().map_or(&mut **plane, |plane| plane);
-            if level + 1 == plan.levels.len() {
-                channel.dense.clear();
-                if !plan.dense.is_empty() {
-                    channel.dense.resize(plane.len(), 0.0);
-                }
-                for dense in &plan.dense {
-                    self.progress.watch.check()?;
-                    dense.add(plane, &mut channel.dense, &mut channel.dense_room);
-                }
-            }
-            let coarser: &[f32] = coarser.first().map_or(&[], |plane| plane);
-            let rows = strip_rows([width, height], stage.radius());
-            let aside = stage.radius() * width;
-            channel.aside.resize(2 * aside * height.div_ceil(rows), 0.0);
-            let mut around = channel.aside.as_mut_slice();
-            for first in (0..height).step_by(rows) {
-                let (above, rest) = around.split_at_mut(aside);
-                let (beneath, rest) = rest.split_at_mut(aside);
-                around = rest;
-                stage.set_aside(plane, (first, rows.min(height - first)), above, beneath);
-            }
-            let (direct, add) = if level == 0 {
-                (plan.direct, self.adds[c])
-            } else {
-                (0.0, 0.0)
-            };
-            for (strip, rows_of) in plane.chunks_mut(rows * width).enumerate() {
-                let around = &channel.aside[2 * strip * aside..2 * (strip + 1) * aside];
-                let (above, beneath) = around.split_at(aside);
-                let around = finish::Around {
-                    above,
-                    beneath,
-                    coarser,
-                    direct,
-                    add,
-                };
-                let dense = if level + 1 == plan.levels.len() {
-                    &*channel.dense
-                } else {
-                    &[]
-                };
-                let dense = dense.get(strip * rows * width..).unwrap_or(&[]);
-                jobs.push((stage, strip * rows, rows_of, around, dense));
-            }
-        }
-        let (workers, progress) = (self.workers, &self.progress);
-        jobs.into_par_iter()
-            .with_max_len(1)
-            .try_for_each(|(stage, first, rows, around, dense)| {
-                with_worker(workers, |worker| {
-                    stage.strip(first, rows, around, &mut worker.finish, progress.watch)
-                })?;
-                for (out, light) in rows.iter_mut().zip(dense) {
-                    *out += light;
-                }
-                progress.add(8 * rows.len());
-                Ok(())
-            })
-    }
-}
-
-/// Progress by area, weighted by what a stage costs.
-struct Progress<'a> {
-    watch: &'a Watch,
-    done: AtomicUsize,
-    total: usize,
-}
-
-impl<'a> Progress<'a> {
-    fn new(watch: &'a Watch, plans: &[Plan; 3]) -> Self {
-        let area = |[width, height]: [usize; 2]| width * height;
-        let total = plans.iter().map(|plan| {
-            let decimations = plan.decimations.iter().map(|d| 4 * area(d.coarse()));
-            let levels = plan.levels.iter().map(|l| 8 * area(l.size()));
-            decimations.sum::<usize>() + levels.sum::<usize>()
-        });
-        Self {
-            watch,
-            done: AtomicUsize::new(0),
-            total: total.sum(),
-        }
-    }
-
-    fn add(&self, area: usize) {
-        let done = self.done.fetch_add(area, Ordering::Relaxed) + area;
-        self.watch.set_progress(done as f32 / self.total as f32);
-    }
 }
 
 #[cfg(test)]

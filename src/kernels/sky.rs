@@ -45,6 +45,10 @@ uniform! {
         pub stride: u32,
         /// The first of these rows, counted from the picture's top.
         pub first_row: u32,
+        /// Rows that the sky reaches down to.
+        pub rows: u32,
+        /// Nothing.
+        pub unused: u32,
     }
 }
 

@@ -82,6 +82,14 @@ pub struct Scratch {
     oriented: oriented::Scratch,
 }
 
+impl Scratch {
+    /// Bytes held.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        self.scatter.bytes() + self.oriented.bytes()
+    }
+}
+
 /// Scatters the light of `frame`, in place.
 ///
 /// # Errors

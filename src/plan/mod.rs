@@ -7,10 +7,13 @@
 
 // Rig to passes.
 mod lower;
+// What each pass depends on.
+mod needs;
 // Fewer passes, the same picture.
 mod simplify;
 
 pub use lower::lower;
+pub use needs::Needs;
 
 use crate::colour::Matrix3;
 use crate::optics::field::{Field, Fit, View};
@@ -101,13 +104,14 @@ impl Plan {
         simplify::simplify(self)
     }
 
-    /// Gives every pass the form that a kernel runs.
+    /// Gives every pass that has none yet the form that a kernel runs.
     #[must_use]
     pub fn fit(mut self) -> Self {
         for pass in &mut self.passes {
             match pass {
-                Pass::Scatter(s) => s.fit = Some(s.fitted()),
-                Pass::Field(f) => f.fit = Some(f.law.fit(&self.view)),
+                Pass::Scatter(s) if s.fit.is_none() => s.fit = Some(s.fitted()),
+                Pass::Field(f) if f.fit.is_none() => f.fit = Some(f.law.fit(&self.view)),
+                Pass::Scatter(_) | Pass::Field(_) => {}
                 Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {}
             }
         }

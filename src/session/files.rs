@@ -16,6 +16,10 @@ use std::sync::Arc;
 /// Longest recipe that is read into memory; the parser has its own, smaller limit.
 const LONGEST_RECIPE: u64 = 17 << 20;
 
+/// The light's part of an export's progress; the rest is the file's. At 12 megapixels on two cores one glass takes
+/// about as long as a file does.
+const LIGHT: f32 = 0.5;
+
 /// Where a still comes from.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Source {
@@ -256,10 +260,11 @@ fn write_export(job: &Export) -> Result<(), String> {
             let plan = engine::plan_over(&job.setup, framing.view());
             let picture = framing.picture(&light(job)).into_owned();
             let (picture, _) = Engine::default()
-                .render(picture, &plan, Choice::Auto, watch)
+                .render(picture, &plan, Choice::Auto, &watch.part(0.0, LIGHT))
                 .map_err(|e| e.to_string())?;
+            let watch = watch.part(LIGHT, 1.0);
             watch.check().map_err(|e| e.to_string())?;
-            frame::write(path, &picture, &output, watch).map_err(|e| e.to_string())
+            frame::write(path, &picture, &output, &watch).map_err(|e| e.to_string())
         }
     }
 }

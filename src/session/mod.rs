@@ -41,7 +41,7 @@ pub use path::{Held, Setting, Wanted};
 pub use render::Ran;
 pub use report::{PlaceReport, Report};
 pub use scopes::{Aid, Scope, Scopes, Viewing, Wants};
-pub use shown::{Mip, Shown};
+pub use shown::{Codes, Mip, Shown};
 pub use still::StillInfo;
 
 use crate::frame::ReadAs;
@@ -122,6 +122,8 @@ enum Event {
         ran: Ran,
         last: bool,
     },
+    /// The light of a picture that was shown from the window's own device.
+    Lit,
     Bare {
         shown: Arc<Shown>,
     },
@@ -362,7 +364,7 @@ impl Session {
                 last,
             } if number == self.ordered => {
                 self.take_cut(cut);
-                if shown.light.is_some() {
+                if shown.metered {
                     self.metered[1] = Some(Arc::clone(&shown));
                 }
                 self.glass = Some(shown);
@@ -386,6 +388,8 @@ impl Session {
                 self.rendering = false;
                 self.complain(text);
             }
+            // It is in the picture already: the window need only look.
+            Event::Lit => {}
             // From an order that has been superseded.
             Event::Report { .. }
             | Event::Picture { .. }

@@ -3,6 +3,8 @@
 use super::Session;
 use super::ladder::Ladder;
 use super::render::{Order, Wanted};
+use crate::engine::Choice;
+use crate::gpu::Executor;
 use crate::recipe::{Framing, FramingError, Seen};
 use crate::rig::advisory::{Advisory, Level};
 use std::sync::Arc;
@@ -35,6 +37,22 @@ impl Session {
     pub(super) fn framed(&self) -> Option<Result<Framing, FramingError>> {
         let open = self.still.as_ref()?;
         Some(self.recipe().framing(&open.exif, open.size()))
+    }
+
+    /// Takes the device that draws the window, on which pictures are then made and shown where it can do that, and makes
+    /// the picture again there.
+    pub fn draw_on(&mut self, executor: Executor) {
+        if let Some(renderer) = &self.renderer {
+            renderer.draw_on(Arc::new(executor));
+            self.order();
+        }
+    }
+
+    /// Who is to make the pictures.
+    pub fn choose(&mut self, choice: Choice) {
+        if let Some(renderer) = &self.renderer {
+            renderer.choose(choice);
+        }
     }
 
     /// Orders a report, and a picture where there is a still.

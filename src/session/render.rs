@@ -7,11 +7,14 @@
 use super::ladder::{Detail, Ladder};
 use super::report::Report;
 use super::scopes::{Aid, Scopes, Wants};
-use super::shown::{Keep, Shown};
+use super::shown::{Keep, NARROWEST, Shown};
 use super::{Event, Teller};
-use crate::engine::{self, Choice, Engine, EngineError, Used, Watch};
+use crate::engine::{self, Choice, Engine, EngineError, OnDevice, Preview, Used, Watch};
+use crate::frame::Frame;
 use crate::frame::restore::Ask;
+use crate::gpu::Executor;
 use crate::meters::Region;
+use crate::plan::Plan;
 use crate::recipe::Framing;
 use crate::rig::Setup;
 use crate::rig::advisory::Advisory;
@@ -60,6 +63,10 @@ struct Desk {
 struct State {
     waiting: Option<Order>,
     closing: bool,
+    /// The device that draws the window, until it is taken over.
+    device: Option<Arc<Executor>>,
+    /// Who is to make the pictures.
+    choice: Choice,
     /// The picture that is being made, and whether a newer order may cancel it.
     making: Option<(Watch, bool)>,
 }
@@ -125,6 +132,18 @@ impl Renderer {
     }
 }
 
+impl Renderer {
+    /// The device that draws the window.
+    pub(super) fn draw_on(&self, device: Arc<Executor>) {
+        self.desk.state().device = Some(device);
+    }
+
+    /// Who is to make the pictures from the next order on.
+    pub(super) fn choose(&self, choice: Choice) {
+        self.desk.state().choice = choice;
+    }
+}
+
 impl Drop for Renderer {
     fn drop(&mut self) {
         let mut state = self.desk.state();
@@ -142,7 +161,10 @@ impl Drop for Renderer {
 
 fn work(desk: &Desk, teller: &Teller) {
     let mut worker = Worker {
-        engine: Engine::default(),
+        engine: Engine::of_a_window(),
+        device: None,
+        past: Vec::new(),
+        plan: None,
         fine_took: Duration::MAX,
         still: 0,
         cut: None,
@@ -154,7 +176,10 @@ fn work(desk: &Desk, teller: &Teller) {
             Ok(Ok(()) | Err(EngineError::Cancelled(_))) => continue,
             Ok(Err(e)) => format!("No picture: {e}."),
             Err(_) => {
-                worker.engine = Engine::default();
+                worker.engine = Engine::of_a_window();
+                if let Some(device) = &worker.device {
+                    worker.engine.draw_on(Arc::clone(device));
+                }
                 "No picture: something in the program went wrong while making it.".to_owned()
             }
         };
@@ -171,8 +196,40 @@ pub struct Ran {
     pub passed_over: Option<String>,
 }
 
+/// A picture that is shown, where its light is.
+enum Made {
+    Here(Arc<Frame>),
+    There(OnDevice),
+}
+
+/// A picture ready to be shown.
+fn show(made: Preview, keep: Keep, ladder: u64) -> Result<(Arc<Shown>, Made), EngineError> {
+    Ok(match made {
+        Preview::Here(picture) => {
+            let picture = Arc::new(picture);
+            (
+                Arc::new(Shown::of(&picture, keep, ladder)),
+                Made::Here(picture),
+            )
+        }
+        Preview::There(device) => {
+            let codes = device.codes(NARROWEST).map_err(EngineError::from)?;
+            (
+                Arc::new(Shown::on_device(codes, keep, ladder)),
+                Made::There(device),
+            )
+        }
+    })
+}
+
 struct Worker {
     engine: Engine,
+    /// The device that draws the window.
+    device: Option<Arc<Executor>>,
+    /// Previews that somebody may still look at.
+    past: Vec<Arc<Frame>>,
+    /// The plan of the last order, whose fits serve again where their law is the same.
+    plan: Option<Plan>,
     /// How long the last fine picture took.
     fine_took: Duration,
     still: u64,
@@ -183,13 +240,14 @@ struct Worker {
 impl Worker {
     fn serve(&mut self, desk: &Desk, teller: &Teller, order: &Order) -> Result<(), EngineError> {
         let Some(wanted) = &order.picture else {
-            self.report(teller, order, None);
+            Self::report(teller, order, None);
             return Ok(());
         };
         if self.still != wanted.known.still() {
             self.still = wanted.known.still();
             self.fine_took = Duration::MAX;
         }
+        let choice = self.follow(desk);
         let framing = &wanted.framing;
         let ladder = &self.cut(wanted);
         let mut details = vec![Detail::Preview];
@@ -200,7 +258,11 @@ impl Worker {
             details.push(Detail::Full);
         }
         // The plan knows angles, not pixels: one serves every size.
-        let plan = engine::plan_over(&order.setup, framing.view());
+        let plan = match self.plan.take() {
+            Some(last) => engine::plan_after(&order.setup, framing.view(), &last),
+            None => engine::plan_over(&order.setup, framing.view()),
+        };
+        self.plan = Some(plan);
         for (i, &detail) in details.iter().enumerate() {
             let Some(watch) = desk.begin(i == 0) else {
                 return Ok(());
@@ -213,22 +275,28 @@ impl Worker {
             }
             let frame = ladder.at(detail);
             watch.check()?;
-            let (picture, used) =
-                self.engine
-                    .render((*frame).clone(), &plan, Choice::Auto, &watch)?;
-            watch.check()?;
-            let ran = Ran {
-                used,
-                passed_over: self.engine.passed_over().map(|e| e.to_string()),
-            };
             let keep = Keep {
                 light: detail != Detail::Full,
                 finest: !ladder.has(Detail::Full) && detail == Detail::Preview
                     || detail == Detail::Full,
                 coarse: detail == Detail::Coarse,
             };
-            let picture = Arc::new(picture);
-            let shown = Arc::new(Shown::of(&picture, keep, ladder.id()));
+            let made = self.made(detail, &frame, choice, &watch)?;
+            watch.check()?;
+            let mut used = made.used();
+            let (shown, made) = match show(made, keep, ladder.id()) {
+                Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
+                    self.engine.give_up(e);
+                    let made = self.made(detail, &frame, choice, &watch)?;
+                    used = made.used();
+                    show(made, keep, ladder.id())?
+                }
+                done => done?,
+            };
+            let ran = Ran {
+                used,
+                passed_over: self.engine.passed_over().map(|e| e.to_string()),
+            };
             if detail == Detail::Preview {
                 self.fine_took = began.elapsed();
             }
@@ -236,10 +304,32 @@ impl Worker {
             teller.tell(Event::Picture {
                 number: order.number,
                 cut: Arc::clone(ladder),
-                shown,
+                shown: Arc::clone(&shown),
                 ran,
                 last,
             });
+            // Off the device after it is shown: only what is metered must come over the bus.
+            let picture = match made {
+                Made::Here(picture) => {
+                    if detail == Detail::Preview {
+                        self.past.push(Arc::clone(&picture));
+                    }
+                    picture
+                }
+                Made::There(device) => {
+                    let picture = match device.read(&watch).map_err(EngineError::from) {
+                        Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
+                            self.engine.give_up(e);
+                            self.anew(&frame, Choice::Cpu, &watch)?
+                        }
+                        read => read?,
+                    };
+                    let picture = Arc::new(picture);
+                    shown.lit(Arc::clone(&picture));
+                    teller.tell(Event::Lit);
+                    picture
+                }
+            };
             if detail == Detail::Preview
                 && let Some(aid) = Aid::of(order.wants.view, [&frame, &picture], ladder.id())
             {
@@ -252,7 +342,8 @@ impl Worker {
                 let face = order.wants.face.map_or(Some(Region::WHOLE), |face| {
                     framing.region(face.sides()).and_then(Region::new)
                 });
-                let scopes = Scopes::of([&frame, &picture], &order.setup, &plan, face);
+                let Some(plan) = &self.plan else { continue };
+                let scopes = Scopes::of([&frame, &picture], &order.setup, plan, face);
                 teller.tell(Event::Scopes {
                     number: order.number,
                     scopes: Arc::new(scopes),
@@ -260,10 +351,66 @@ impl Worker {
             }
             if i == 0 {
                 // Behind the first picture, which is what is waited for.
-                self.report(teller, order, Some(framing));
+                Self::report(teller, order, Some(framing));
             }
         }
         Ok(())
+    }
+
+    /// Takes over the window's device where that is new; who is to make the pictures.
+    fn follow(&mut self, desk: &Desk) -> Choice {
+        let mut state = desk.state();
+        if let Some(device) = state.device.take() {
+            self.engine.draw_on(Arc::clone(&device));
+            self.device = Some(device);
+        }
+        state.choice
+    }
+
+    /// A preview that nobody looks at any more.
+    fn unseen(&mut self) -> Option<Frame> {
+        let unseen = |picture: &Arc<Frame>| Arc::strong_count(picture) == 1;
+        let at = self.past.iter().position(unseen)?;
+        Arc::try_unwrap(self.past.swap_remove(at)).ok()
+    }
+
+    /// The frame through the glass of the order's plan.
+    fn made(
+        &mut self,
+        detail: Detail,
+        frame: &Arc<Frame>,
+        choice: Choice,
+        watch: &Watch,
+    ) -> Result<Preview, EngineError> {
+        if let Some(picture) = self.unseen() {
+            self.engine.recycle(picture);
+        }
+        match &self.plan {
+            Some(plan) if detail == Detail::Preview => {
+                self.engine.preview(frame, plan, choice, watch)
+            }
+            // Made once: nothing of it would serve again.
+            _ => self.anew(frame, choice, watch).map(Preview::Here),
+        }
+    }
+
+    /// The same, nothing kept.
+    fn anew(
+        &self,
+        frame: &Arc<Frame>,
+        choice: Choice,
+        watch: &Watch,
+    ) -> Result<Frame, EngineError> {
+        let Some(plan) = &self.plan else {
+            return Ok((**frame).clone());
+        };
+        // The window's own device is the one that was asked for: no other is opened.
+        let choice = match choice {
+            Choice::Gpu => Choice::Auto,
+            choice => choice,
+        };
+        let picture = self.engine.render((**frame).clone(), plan, choice, watch)?;
+        Ok(picture.0)
     }
 
     /// The picture that is wanted out of a still: made again only where it is another one.
@@ -286,7 +433,7 @@ impl Worker {
         cut
     }
 
-    fn report(&self, teller: &Teller, order: &Order, framing: Option<&Framing>) {
+    fn report(teller: &Teller, order: &Order, framing: Option<&Framing>) {
         let report = Report::of(&order.setup, framing, order.unapplied.clone());
         teller.tell(Event::Report {
             number: order.number,

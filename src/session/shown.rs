@@ -1,26 +1,38 @@
 //! A picture ready to be shown: codes for the screen at a few sizes, and the light behind them.
 
 use crate::frame::{Frame, to_srgb8, to_width};
-use std::sync::Arc;
+use crate::gpu;
+use std::sync::{Arc, OnceLock};
 
 /// Narrowest of the sizes that a picture is shown from.
-const NARROWEST: usize = 240;
+pub(super) const NARROWEST: usize = 240;
 
 /// A picture for the screen.
 ///
 /// The smaller sizes are made in linear light, by area, so that a picture shown small has the
 /// brightness and the colours that it has when shown large.
 pub struct Shown {
-    /// The codes, largest first, each half as wide as the one before it.
-    pub mips: Vec<Mip>,
-    /// The light, to be metered; None for a picture too large to keep twice.
-    pub light: Option<Arc<Frame>>,
+    /// The codes, wherever they are.
+    pub codes: Codes,
+    /// The light, once it is here.
+    light: OnceLock<Arc<Frame>>,
+    /// Whether it is to be metered: not a picture too large to keep twice.
+    pub(super) metered: bool,
     /// Whether nothing finer can be had of this still.
     pub finest: bool,
     /// Whether it is only a quick first picture.
     pub coarse: bool,
     /// Which still it is of.
     pub(super) ladder: u64,
+}
+
+/// A picture's codes, largest first, each size half as wide as the one before it.
+#[derive(Debug)]
+pub enum Codes {
+    /// In memory.
+    Here(Vec<Mip>),
+    /// On the device that draws the window.
+    There(gpu::Codes),
 }
 
 /// One size of a picture: sRGB codes, red, green, blue and an opaque fourth byte, rows from the top.
@@ -45,13 +57,50 @@ impl Shown {
             mips.push(Mip::of(&half));
             last = Arc::new(half);
         }
-        let light = keep.light.then(|| Arc::clone(frame));
-        Self {
-            mips,
-            light,
+        let shown = Self {
+            codes: Codes::Here(mips),
+            light: OnceLock::new(),
+            metered: keep.light,
             finest: keep.finest,
             coarse: keep.coarse,
             ladder,
+        };
+        if keep.light {
+            shown.lit(Arc::clone(frame));
+        }
+        shown
+    }
+
+    /// Codes that lie on the device that draws the window; the light is still to come.
+    pub(super) const fn on_device(codes: gpu::Codes, keep: Keep, ladder: u64) -> Self {
+        Self {
+            codes: Codes::There(codes),
+            light: OnceLock::new(),
+            metered: keep.light,
+            finest: keep.finest,
+            coarse: keep.coarse,
+            ladder,
+        }
+    }
+
+    /// The light, to be metered: None for a picture too large to keep twice, and until it is here.
+    #[must_use]
+    pub fn light(&self) -> Option<&Arc<Frame>> {
+        self.light.get()
+    }
+
+    /// Brings the light, once.
+    pub(super) fn lit(&self, light: Arc<Frame>) {
+        // A second time it is the same light.
+        drop(self.light.set(light));
+    }
+
+    /// The codes where they are in memory; none where they are on the device that draws the window.
+    #[must_use]
+    pub fn mips(&self) -> &[Mip] {
+        match &self.codes {
+            Codes::Here(mips) => mips,
+            Codes::There(_) => &[],
         }
     }
 
@@ -77,8 +126,9 @@ impl Shown {
             mips.push(mip(last.each_ref().map(|f| &**f)));
         }
         Self {
-            mips,
-            light: None,
+            codes: Codes::Here(mips),
+            light: OnceLock::new(),
+            metered: false,
             finest: true,
             coarse: false,
             ladder,
@@ -88,7 +138,10 @@ impl Shown {
     /// Pixels across of its largest size.
     #[must_use]
     pub fn width(&self) -> usize {
-        self.mips.first().map_or(0, |m| m.width)
+        match &self.codes {
+            Codes::Here(mips) => mips.first().map_or(0, |m| m.width),
+            Codes::There(codes) => codes.sizes.first().map_or(0, |t| t.width() as usize),
+        }
     }
 }
 
@@ -112,12 +165,10 @@ impl Mip {
 
 impl std::fmt::Debug for Shown {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let sizes: Vec<String> = self
-            .mips
-            .iter()
-            .map(|m| format!("{}×{}", m.width, m.height))
-            .collect();
-        write!(f, "Shown {}", sizes.join(", "))
+        match &self.codes {
+            Codes::Here(mips) => f.debug_tuple("Shown").field(mips).finish(),
+            Codes::There(codes) => f.debug_tuple("Shown").field(codes).finish(),
+        }
     }
 }
 

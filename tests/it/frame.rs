@@ -8,6 +8,7 @@
 )]
 
 mod exr;
+mod files;
 mod hostile;
 mod icc;
 mod orientation;

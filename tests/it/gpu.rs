@@ -1,10 +1,12 @@
 //! Graphics hardware against the processor, kernel by kernel and pixel by pixel; and what happens where there
 //! is none.
 
+mod again;
 mod device;
 mod directed;
 mod pieces;
 mod shaders;
+mod shown;
 mod twins;
 
 use foreglass::cpu;

@@ -7,8 +7,10 @@
     reason = "tests fail by a panic, and compare numbers that come back as they were given"
 )]
 
+#[cfg(feature = "window")]
 mod advice;
 mod advisories;
+mod again;
 mod checks;
 mod clear;
 mod cli;
@@ -46,6 +48,8 @@ mod seen_session;
 mod seen_window;
 mod session;
 mod sheet;
+#[cfg(feature = "window")]
+mod shown_window;
 mod sky;
 mod spectrum;
 mod stretch;

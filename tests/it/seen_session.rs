@@ -50,7 +50,7 @@ fn focal(s: &mut Session, mm: f64) {
 
 /// The tangent that the bare picture holds at a point, and the one that the planned lens sees there.
 fn tangents(s: &Session, x: f64, focal: f64) -> [f64; 2] {
-    let shown = s.metered_bare().unwrap().light.clone().unwrap();
+    let shown = Arc::clone(s.metered_bare().unwrap().light().unwrap());
     let column = (x * shown.width() as f64) as usize;
     let held = f64::from(shown.pixel(column, shown.height() / 2)[0]);
     let middle = (column as f64 + 0.5) / shown.width() as f64;
@@ -90,12 +90,11 @@ fn a_change_of_lens_cuts_again_without_the_file() {
             );
         }
         let (bare, glass) = (s.metered_bare().unwrap(), s.metered_glass().unwrap());
-        let size = |shown: &foreglass::session::Shown| shown.light.as_ref().unwrap().width();
+        let size = |shown: &foreglass::session::Shown| shown.light().unwrap().width();
         assert_eq!(size(bare), size(glass), "both of one cut");
         // No glass in front: what the cursor reads is the same on both.
-        let read = |shown: &foreglass::session::Shown| {
-            spot(shown.light.as_ref().unwrap(), 0.8, 0.5, 0.01).get()
-        };
+        let read =
+            |shown: &foreglass::session::Shown| spot(shown.light().unwrap(), 0.8, 0.5, 0.01).get();
         assert!(
             (read(bare) - read(glass)).abs() < 1e-4,
             "{} {}",

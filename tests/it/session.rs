@@ -333,7 +333,8 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
     let (bare, glass) = (s.bare().unwrap(), s.glass().unwrap());
     assert!(!glass.coarse, "the fine picture is the last");
     assert_eq!(
-        bare.mips[0].rgba, glass.mips[0].rgba,
+        bare.mips()[0].rgba,
+        glass.mips()[0].rgba,
         "of the last look: no glass"
     );
     assert_eq!(
@@ -378,7 +379,7 @@ fn the_finest_picture_is_made_when_it_is_looked_at() {
     assert_eq!(s.glass().unwrap().width(), 2400, "the still's own pixels");
     assert_eq!(s.bare().unwrap().width(), 2400, "bare too");
     assert!(
-        s.metered_glass().unwrap().light.is_some(),
+        s.metered_glass().unwrap().light().is_some(),
         "light is still metered"
     );
 }
@@ -549,7 +550,7 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
     let mut s = session();
     open(&mut s, &path);
     until(&mut s, "a picture", |s| !s.is_rendering());
-    let before = s.bare().unwrap().mips[0].rgba.clone();
+    let before = s.bare().unwrap().mips()[0].rgba.clone();
     s.change("Encoding", None, |r| {
         r.frame.encoding = Encoding::SrgbLinear;
         Ok(())
@@ -557,13 +558,13 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
     until(&mut s, "the still again", |s| {
         s.reading().is_none() && !s.is_rendering()
     });
-    assert_ne!(s.bare().unwrap().mips[0].rgba, before, "other light");
+    assert_ne!(s.bare().unwrap().mips()[0].rgba, before, "other light");
     s.undo();
     until(&mut s, "the still as before", |s| {
         s.reading().is_none() && !s.is_rendering()
     });
     assert_eq!(
-        s.bare().unwrap().mips[0].rgba,
+        s.bare().unwrap().mips()[0].rgba,
         before,
         "undo brings the first reading back"
     );

@@ -156,7 +156,7 @@ fn read(session: &Session, framing: &Framing, [x, y]: [f32; 2]) -> [Option<f64>;
     let place = framing.to_picture([f64::from(x), f64::from(y)]);
     let radius = framing.radius_to_picture(room::SPOT);
     let of = |shown: Option<&Arc<Shown>>| {
-        let ([x, y], light) = place.zip(shown?.light.as_ref())?;
+        let ([x, y], light) = place.zip(shown?.light())?;
         Some(spot(light, x, y, radius).get())
     };
     [of(session.metered_bare()), of(session.metered_glass())]

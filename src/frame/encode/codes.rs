@@ -1,11 +1,14 @@
-//! Light to codes.
+//! Light to codes: matrix, clip, curve and rounding in one pass over a strip.
 
 use super::OutputSpace;
 use crate::frame::Frame;
-use crate::frame::matrix::{Rows, mul};
+use crate::frame::matrix::{Rows, dot};
 use crate::frame::table::EncodeTable;
 use rayon::prelude::*;
 use std::ops::Range;
+
+/// Samples of a channel that are worked on together; a few of such runs stay in the nearest cache.
+const RUN: usize = 512;
 
 /// From working light to codes of an output space.
 pub(super) struct Coder {
@@ -22,62 +25,86 @@ impl Coder {
         }
     }
 
-    /// Codes of 0 to `top`, rounded to the nearest, interleaved `N` to a pixel. `pack` lays out one
-    /// pixel's three codes.
-    fn all<const N: usize, T: Send + Default + Copy>(
+    /// Codes of 0 to `top` of some rows, rounded to the nearest, interleaved `N` to a pixel, on the core that
+    /// asks: strips go to all of them. `pack` lays out one pixel's three codes.
+    fn strip<const N: usize, T: Default + Copy>(
         &self,
         frame: &Frame,
         rows: Range<usize>,
         top: f32,
-        pack: impl Fn([f32; 3]) -> [T; N] + Sync,
+        pack: impl Fn([u16; 3]) -> [T; N],
     ) -> Vec<T> {
-        let width = frame.width();
-        let part = rows.start * width..rows.end * width;
-        let mut out = vec![T::default(); N * part.len()];
-        let [r, g, b] = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
-        out.par_chunks_exact_mut(N * width)
-            .zip(r.par_chunks_exact(width))
-            .zip(g.par_chunks_exact(width))
-            .zip(b.par_chunks_exact(width))
-            .for_each(|(((out, r), g), b)| {
-                let light = r.iter().zip(g).zip(b);
-                for (out, ((&r, &g), &b)) in out.chunks_exact_mut(N).zip(light) {
-                    let lit = mul(&self.rows, [r, g, b]);
-                    out.copy_from_slice(&pack(lit.map(|v| self.table.code(v) * top + 0.5)));
-                }
-            });
+        let mut out = vec![T::default(); N * frame.width() * rows.len()];
+        self.fill(frame, rows, top, pack, &mut out);
         out
+    }
+
+    fn fill<const N: usize, T: Copy>(
+        &self,
+        frame: &Frame,
+        rows: Range<usize>,
+        top: f32,
+        pack: impl Fn([u16; 3]) -> [T; N],
+        out: &mut [T],
+    ) {
+        let part = rows.start * frame.width()..rows.end * frame.width();
+        let [r, g, b] = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
+        let light = r.chunks(RUN).zip(g.chunks(RUN)).zip(b.chunks(RUN));
+        // Channel by channel in registers that hold several samples, then pixel by pixel.
+        let mut lit = [[0.0_f32; RUN]; 3];
+        for (out, ((r, g), b)) in out.chunks_mut(N * RUN).zip(light) {
+            let count = r.len();
+            for (row, lit) in self.rows.iter().zip(&mut lit) {
+                let lit = &mut lit[..count];
+                for (v, ((&r, &g), &b)) in lit.iter_mut().zip(r.iter().zip(g).zip(b)) {
+                    *v = dot(row, [r, g, b]);
+                }
+                self.table.run(lit);
+            }
+            let [r, g, b] = lit.each_ref().map(|lit| &lit[..count]);
+            let codes = r.iter().zip(g).zip(b);
+            for (out, ((&r, &g), &b)) in out.chunks_exact_mut(N).zip(codes) {
+                out.copy_from_slice(&pack([r, g, b].map(|v| nearest(v * top))));
+            }
+        }
     }
 
     /// 8-bit RGB of some rows.
     pub(super) fn rgb8(&self, frame: &Frame, rows: Range<usize>) -> Vec<u8> {
-        self.all(frame, rows, 255.0, |v| v.map(|c| c as u8))
+        self.strip(frame, rows, 255.0, |v| v.map(|c| c as u8))
     }
 
-    /// 8-bit RGB and an opaque fourth byte.
-    pub(super) fn rgba8(&self, frame: &Frame) -> Vec<u8> {
-        self.all(frame, 0..frame.height(), 255.0, |[r, g, b]| {
-            [r as u8, g as u8, b as u8, 255]
-        })
+    /// 16-bit RGB of some rows, native order.
+    pub(super) fn rgb16(&self, frame: &Frame, rows: Range<usize>) -> Vec<u16> {
+        self.strip(frame, rows, 65_535.0, |v| v)
     }
 
-    /// 16-bit RGB, native order.
-    pub(super) fn rgb16(&self, frame: &Frame) -> Vec<u16> {
-        self.all(frame, 0..frame.height(), 65_535.0, |v| v.map(|c| c as u16))
-    }
-
-    /// 16-bit RGB, big-endian bytes.
-    pub(super) fn rgb16_be(&self, frame: &Frame) -> Vec<u8> {
-        self.all(frame, 0..frame.height(), 65_535.0, |v| {
-            let [r, g, b] = v.map(|c| (c as u16).to_be_bytes());
+    /// 16-bit RGB of some rows, big-endian bytes.
+    pub(super) fn rgb16_be(&self, frame: &Frame, rows: Range<usize>) -> Vec<u8> {
+        self.strip(frame, rows, 65_535.0, |v| {
+            let [r, g, b] = v.map(u16::to_be_bytes);
             [r[0], r[1], g[0], g[1], b[0], b[1]]
         })
     }
+}
+
+/// The nearest whole number to one of 0 to 65535: beside 2²³ an f32 has no room for parts, and keeps the whole in
+/// its last bits.
+fn nearest(v: f32) -> u16 {
+    (v + 8_388_608.0).to_bits() as u16
 }
 
 /// The frame as sRGB for a screen: 8 bits, red, green, blue and an opaque fourth byte, rows from the
 /// top. Clipped to 0 to 1 after the matrix, rounded to the nearest code, on all cores.
 #[must_use]
 pub fn to_srgb8(frame: &Frame) -> Vec<u8> {
-    Coder::new(OutputSpace::Srgb).rgba8(frame)
+    let coder = Coder::new(OutputSpace::Srgb);
+    let mut out = vec![0_u8; 4 * frame.width() * frame.height()];
+    out.par_chunks_exact_mut(4 * frame.width())
+        .enumerate()
+        .for_each(|(y, row)| {
+            let opaque = |[r, g, b]: [u16; 3]| [r as u8, g as u8, b as u8, 255];
+            coder.fill(frame, y..y + 1, 255.0, opaque, row);
+        });
+    out
 }

@@ -5,20 +5,20 @@
 //! restart markers between are the scan of the whole (ITU-T T.81, B.2.1 and F.1.2.3).
 
 use super::codes::Coder;
+use super::strips::{Strips, in_order};
 use super::{Output, WriteError, gave_up};
 use crate::frame::Frame;
 use crate::watch::Watch;
 use jpeg_encoder::{ColorType, Encoder, EncodingError, SamplingFactor};
-use rayon::prelude::*;
 use std::io::Write;
 
 /// Side of a block.
 const BLOCK: usize = 8;
 /// Rows of a strip, unless that is more blocks than a restart interval can say.
-const STRIP: usize = 128;
+const STRIP: usize = 64;
 
 pub(super) fn encode(
-    sink: &mut impl Write,
+    sink: &mut (impl Write + Send),
     frame: &Frame,
     output: &Output,
     watch: &Watch,
@@ -35,10 +35,9 @@ pub(super) fn encode(
         return Err(gave_up("JPEG", &"a side may have 65535 pixels at most"));
     };
     let coder = Coder::new(output.space);
-    let strips: Vec<usize> = (0..height).step_by(rows).collect();
-    let strip = |top: &usize| -> Result<Vec<u8>, WriteError> {
-        watch.check()?;
-        let part = *top..(top + rows).min(height);
+    let strips = Strips { height, rows };
+    let strip = |n: usize| -> Result<Vec<u8>, WriteError> {
+        let part = strips.rows_of(n);
         let codes = coder.rgb8(frame, part.clone());
         let mut file = Vec::new();
         let mut encoder = Encoder::new(&mut file, output.quality.clamp(1, 100));
@@ -46,7 +45,7 @@ pub(super) fn encode(
         if height > rows {
             encoder.set_restart_interval(interval);
         }
-        if *top == 0 {
+        if n == 0 {
             encoder
                 .add_icc_profile(&output.space.profile())
                 .map_err(failed)?;
@@ -56,9 +55,8 @@ pub(super) fn encode(
             .map_err(failed)?;
         Ok(file)
     };
-    let files: Vec<Vec<u8>> = strips.par_iter().map(strip).collect::<Result<_, _>>()?;
     let mut put = |bytes: &[u8]| sink.write_all(bytes).map_err(WriteError::System);
-    for (n, mut file) in files.into_iter().enumerate() {
+    in_order(strips, watch, strip, |n, mut file| {
         let broken = || gave_up("JPEG", &"a strip came out without a scan");
         let parts = Parts::of(&file).ok_or_else(broken)?;
         if n == 0 {
@@ -69,9 +67,9 @@ pub(super) fn encode(
             put(&[0xFF, 0xD0 + ((n - 1) % 8) as u8])?;
         }
         // All but the end-of-image marker.
-        put(file.get(parts.scan..file.len() - 2).ok_or_else(broken)?)?;
-    }
-    put(&[0xFF, 0xD9])
+        put(file.get(parts.scan..file.len() - 2).ok_or_else(broken)?)
+    })?;
+    sink.write_all(&[0xFF, 0xD9]).map_err(WriteError::System)
 }
 
 /// Where things lie in a file.

@@ -4,9 +4,11 @@
 //! curve: no tone curve, so a bare sRGB still comes back with its own codes.
 
 mod codes;
+mod deflate;
 mod exr;
 mod jpeg;
 mod png;
+mod strips;
 mod tiff;
 
 pub use codes::to_srgb8;
@@ -202,15 +204,20 @@ pub enum WriteError {
 
 /// Writes the frame to `path`, whole or not at all; the name's ending chooses the kind.
 ///
+/// The picture is coded in strips on all cores, about a mebibyte of codes each (an EXR's blocks are 16 rows); besides the
+/// frame, twelve strips a core are held, as codes or packed, whatever the picture's size. The same frame gives
+/// the same bytes on any number of cores. `watch` moves strip by strip and ends at 1.
+///
 /// # Errors
 /// [`WriteError`]: an unknown ending, a place that cannot be written to, an encoder that gave up; soon after
-/// `watch` is cancelled, [`WriteError::Cancelled`].
+/// `watch` is cancelled, [`WriteError::Cancelled`]. Nothing is left behind then.
 pub fn write(path: &Path, frame: &Frame, output: &Output, watch: &Watch) -> Result<(), WriteError> {
     let kind = Kind::of(path)?;
     let result = save_atomically(path, |file: &mut File| {
         let mut buffered = BufWriter::with_capacity(1 << 20, file);
-        write_bytes(&mut buffered, kind, frame, output, watch)?;
-        buffered.flush().map_err(WriteError::System)
+        encode(&mut buffered, kind, frame, output, watch)?;
+        buffered.flush().map_err(WriteError::System)?;
+        Ok(watch.check()?)
     });
     result.map_err(|e| match e {
         WriteError::System(source) => WriteError::Io {
@@ -218,14 +225,28 @@ pub fn write(path: &Path, frame: &Frame, output: &Output, watch: &Watch) -> Resu
             source,
         },
         other => other,
-    })
+    })?;
+    watch.set_progress(1.0);
+    Ok(())
 }
 
-/// Writes the frame as a file of `kind` into `sink`.
+/// Writes the frame as a file of `kind` into `sink`; see [`write()`].
 ///
 /// # Errors
 /// [`WriteError`]: the sink failed, an encoder gave up, or it was told to stop.
-pub fn write_bytes<W: Write + Seek>(
+pub fn write_bytes<W: Write + Seek + Send>(
+    sink: &mut W,
+    kind: Kind,
+    frame: &Frame,
+    output: &Output,
+    watch: &Watch,
+) -> Result<(), WriteError> {
+    encode(sink, kind, frame, output, watch)?;
+    watch.set_progress(1.0);
+    Ok(())
+}
+
+fn encode<W: Write + Seek + Send>(
     sink: &mut W,
     kind: Kind,
     frame: &Frame,
@@ -234,9 +255,9 @@ pub fn write_bytes<W: Write + Seek>(
 ) -> Result<(), WriteError> {
     let mut sink = Heeding { sink, watch };
     let result = match kind {
-        Kind::Exr => exr::encode(&mut sink, frame, output),
-        Kind::Png => png::encode(&mut sink, frame, output.space),
-        Kind::Tiff => tiff::encode(&mut sink, frame, output.space),
+        Kind::Exr => exr::encode(&mut sink, frame, output, watch),
+        Kind::Png => png::encode(&mut sink, frame, output.space, watch),
+        Kind::Tiff => tiff::encode(&mut sink, frame, output.space, watch),
         Kind::Jpeg => jpeg::encode(&mut sink, frame, output, watch),
     };
     // An encoder that was stopped by its sink tells of that in its own words.

@@ -40,6 +40,7 @@ pub use told::{AreaTold, ClippedTold, LeftTold};
 use super::{Curve, Decoded, Hue};
 use crate::colour::primaries::luminance;
 use crate::frame::Frame;
+use crate::frame::matrix::RUN;
 use crate::units::Stops;
 use grid::Grid;
 use levels::{Asked, Over};
@@ -109,12 +110,17 @@ pub(super) fn look(still: &Decoded<'_>, levels: &Levels) -> ClippedTold {
     };
     if let Some(clipped) = &still.native.clipped {
         let all = clipped.channels.len() as f64;
-        let share = |bits: u8| {
-            let lost = clipped.channels.par_iter().filter(|b| **b & bits != 0);
-            lost.count() as f64 / all
+        // Counted in bytes where no run fills one, so that wide registers count.
+        let lost = |run: &[u8], bits: u8| -> usize {
+            let few = |run: &[u8]| run.iter().map(|b| u8::from(b & bits != 0)).sum::<u8>();
+            run.chunks(255).map(|run| usize::from(few(run))).sum()
         };
-        told.share = share(7);
-        told.channels = [share(1), share(2), share(4)];
+        let runs = clipped.channels.par_chunks(RUN);
+        let counts = runs.map(|run| [7, 1, 2, 4].map(|bits| lost(run, bits)));
+        let counts = counts.reduce(|| [0; 4], |a, b| [0, 1, 2, 3].map(|n| a[n] + b[n]));
+        let [any, channels @ ..] = counts.map(|count| count as f64 / all);
+        told.share = any;
+        told.channels = channels;
         told.without = told.share;
     }
     told

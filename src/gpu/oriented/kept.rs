@@ -3,8 +3,9 @@
 //! is even, half of that through one that is not. Else the factors are made and sent a run of columns at a time.
 
 use super::super::GpuError;
-use super::super::picture::{Plane, bands};
+use super::super::picture::bands;
 use super::super::work::Work;
+use super::plane::Plane;
 use crate::kernels::oriented::Params;
 use crate::kernels::oriented::twin::{Laid, Transform};
 use crate::kernels::shader::ROW;

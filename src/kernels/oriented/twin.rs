@@ -2,6 +2,7 @@
 //!
 //! What cosines are multiplied by is worked out here, by the very code that does it for the processor.
 
+use super::super::scatter::twin::Veil;
 use super::super::shader::{Constant, Shader, uniform};
 pub use super::transform::{NOWHERE, PART_MOST, Part, STAGES_MOST, Transform};
 use super::{Border, Gains, Params, laid_out};
@@ -52,6 +53,10 @@ uniform! {
         pub stride: u32,
         /// The same of what is read.
         pub from_stride: u32,
+        /// Where in a row of a picture the channel begins: of what is read, or of what is merged.
+        pub lane: u32,
+        /// Which channel.
+        pub channel: u32,
         /// Rows of samples that are bound.
         pub rows: u32,
         /// Which transform, a [`Kind`].
@@ -112,6 +117,8 @@ impl OrientedStep {
             at: [0; 2],
             stride: 0,
             from_stride: 0,
+            lane: 0,
+            channel: 0,
             rows: 0,
             kind: 0,
             length: 0,
@@ -188,6 +195,8 @@ pub struct Laid {
     pub even: bool,
     /// The channels.
     pub channels: [Channel; 3],
+    /// What is added everywhere.
+    pub veil: Veil,
 }
 
 /// One channel.
@@ -197,10 +206,6 @@ pub struct Channel {
     pub direct: f32,
     /// Light of the field around the frame, taken from it before.
     pub level: f32,
-    /// What is known of the light that is added everywhere.
-    pub base: f32,
-    /// The rest of it: so many times the sum of the frame's light.
-    pub share: f32,
 }
 
 impl Params<'_> {
@@ -212,29 +217,35 @@ impl Params<'_> {
             Border::Mirror => ([0.0; 3], 1.0),
             Border::Level(levels) => (levels, 0.5),
         };
-        let channel = |c: usize| {
-            let straight = self.response.direct(c) as f32;
-            let (direct, veil) = if self.whole {
-                (straight, part * self.response.veil(c))
+        let straight = |c: usize| self.response.direct(c) as f32;
+        let channel = |c: usize| Channel {
+            direct: if self.whole { straight(c) } else { 0.0 },
+            level: levels[c],
+        };
+        let veil = |c: usize| {
+            if self.whole {
+                part * self.response.veil(c)
             } else {
-                (0.0, 0.0)
-            };
-            let level = levels[c];
-            // The field is scattered into itself.
-            let itself = self.response.at(c, [0.0; 2]) - straight;
-            Channel {
-                direct,
-                level,
-                base: level.mul_add(itself, (veil * f64::from(level)) as f32),
-                share: (veil / pixels) as f32,
+                0.0
             }
+        };
+        let base = |c: usize| {
+            // The field is scattered into itself.
+            let itself = self.response.at(c, [0.0; 2]) - straight(c);
+            levels[c].mul_add(itself, (veil(c) * f64::from(levels[c])) as f32)
         };
         let (size, margin) = laid_out(self.border, size);
         Laid {
             size,
             margin,
             even: self.response.is_even(),
-            channels: [channel(0), channel(1), channel(2)],
+            channels: [0, 1, 2].map(channel),
+            veil: Veil {
+                // The sum is of all light, and not of what differs from the field's.
+                level: [0.0; 3],
+                base: [0, 1, 2].map(base),
+                share: [0, 1, 2].map(|c| (veil(c) / pixels) as f32),
+            },
         }
     }
 

@@ -31,9 +31,6 @@ const FADE: usize = 8;
 /// made of samples that neither fade nor lie under the mirror image of those that do.
 const SEAM: usize = 2 * FADE + INTERPOLATION / 2 + 1;
 
-/// Samples that a seam writes, at most.
-pub(in crate::kernels) const SEAM_MOST: usize = SEAM + FADE + INTERPOLATION / 2 + 1;
-
 /// Samples stored before the near edge when the outside is dark: how far decimation spreads light
 /// (three samples, for six taps at any depth), made even so that merging keeps step.
 const LEAD: usize = 4;

@@ -5,7 +5,7 @@
 //! where it truly lies: between samples the kernel is as good as on them.
 
 use super::axis::{Axis, Outside};
-use super::design::kernel_at;
+use super::design::{kernel_at, repeated};
 use super::laid::DenseTables;
 use super::rows::{Axpy, padded};
 
@@ -106,21 +106,13 @@ fn matrix(axis: &Axis, sigma: f64, level: usize) -> Vec<f64> {
         );
         return out;
     }
-    // Mirrored, a Gaussian twice as wide as the axis is even to within 1e-8: wider ones need no more
-    // images.
+    // Mirrored, a Gaussian twice as wide as the axis is even to within 1e-8: a wider one is the same.
     let sigma = sigma.min(2.0 * axis.edge());
     let shares: Vec<f64> = (0..n).map(|j| axis.share(j)).collect();
     let period = 2.0 * axis.edge();
-    let images = (6.0 * sigma / period).ceil() as i32 + 1;
-    for image in -images..=images {
-        let shift = f64::from(image) * period;
-        // Sample j repeats at j + shift, and mirrored at −1 − j + shift.
-        add(
-            &kernel_at(sigma, level, 1.0 - n as f64 - shift, count),
-            false,
-            &shares,
-        );
-        add(&kernel_at(sigma, level, 1.0 - shift, count), true, &shares);
-    }
+    // Sample j repeats at j and, mirrored, at −1 − j, both every period.
+    let own = repeated(sigma, level, period, 1.0 - n as f64, count);
+    add(&own, false, &shares);
+    add(&repeated(sigma, level, period, 1.0, count), true, &shares);
     out
 }

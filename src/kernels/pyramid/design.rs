@@ -103,6 +103,11 @@ pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
 pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Vec<f64> {
     // Far enough for what the inverse transform repeats to be out of sight.
     let period = 2.0 * (from.abs().max((from + count as f64).abs()) + 8.0 * sigma);
+    repeated(sigma, level, period, from, count)
+}
+
+/// The same kernel with all that repeat it every `period` samples added up: the sum of its harmonics.
+pub(super) fn repeated(sigma: f64, level: usize, period: f64, from: f64, count: usize) -> Vec<f64> {
     let mut out = vec![1.0 / period; count];
     let mut j = 1.0;
     while j / period <= 0.5 {
@@ -110,9 +115,15 @@ pub(super) fn kernel_at(sigma: f64, level: usize, from: f64, count: usize) -> Ve
         if response < 1e-12 {
             break;
         }
-        for (k, value) in out.iter_mut().enumerate() {
-            let turn = (j * (from + k as f64) / period).fract();
-            *value += 2.0 * response * (2.0 * PI * turn).cos() / period;
+        // Turned on from sample to sample: a cosine for each would take most of a strength change's time.
+        let (step_sin, step_cos) = (2.0 * PI * j / period).sin_cos();
+        let (mut sin, mut cos) = (2.0 * PI * (j * from / period).fract()).sin_cos();
+        for value in &mut out {
+            *value += 2.0 * response * cos / period;
+            (sin, cos) = (
+                sin * step_cos + cos * step_sin,
+                cos * step_cos - sin * step_sin,
+            );
         }
         j += 1.0;
     }

@@ -1,13 +1,14 @@
-//! Filters a level in place and merges the coarser one into it.
+//! Filters a level and merges the coarser one into it, in place or beside it.
 //!
 //! A strip of rows is worked from the top. Each row is filtered across as it comes into reach and
 //! kept in a ring as tall as the filter; a block of four rows is then filtered down from the ring,
-//! joined by the coarser level, and written over the rows it came from, which nobody needs any more:
-//! the rows that a neighbouring strip will want have been set aside before ([`Level::set_aside`]).
+//! joined by the coarser level, and written: over the rows it came from, which nobody needs any more (the rows
+//! that a neighbouring strip will want have been set aside before, [`Level::set_aside`]), or elsewhere
+//! where the light is to be filtered again.
 
 use super::axis::{Apron, Axis};
 use super::laid::Taps;
-use super::rows::{Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
+use super::rows::{ALIKE, Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
 use crate::watch::{Cancelled, Watch};
 
 /// A separable filter of a level: half its taps across, all of them down.
@@ -17,6 +18,8 @@ pub(super) struct Filter {
     across: Vec<f32>,
     /// All taps times the component's weight, [`BLOCK`]` − 1` zeros at either end.
     down: Vec<f32>,
+    /// Samples either side.
+    radius: usize,
 }
 
 impl Filter {
@@ -33,21 +36,30 @@ impl Filter {
         Self {
             across: half.iter().map(|&tap| tap as f32).collect(),
             down,
+            radius: half.len() - 1,
         }
+    }
+
+    /// The same with zeros for taps beyond its own, up to `reach` on either side.
+    fn widen(&mut self, reach: usize) {
+        let more = reach - self.reach();
+        let zeros = std::iter::repeat_n(0.0, more);
+        self.down.splice(0..0, zeros.clone());
+        self.down.extend(zeros);
     }
 
     /// Half the taps either way, without the zeros.
     fn taps(&self) -> Taps {
-        let radius = self.radius();
-        let middle = BLOCK - 1 + radius;
+        let radius = self.radius;
+        let middle = BLOCK - 1 + self.reach();
         Taps {
             across: self.across[..=radius].to_vec(),
             down: self.down[middle..=middle + radius].to_vec(),
         }
     }
 
-    /// Samples either side.
-    const fn radius(&self) -> usize {
+    /// Rows either side that it is run over.
+    const fn reach(&self) -> usize {
         (self.down.len() - 2 * BLOCK).div_ceil(2)
     }
 }
@@ -100,6 +112,8 @@ pub(in crate::kernels) struct Around<'a> {
     pub(in crate::kernels) above: &'a [f32],
     /// Rows below it, as many.
     pub(in crate::kernels) beneath: &'a [f32],
+    /// The strip's own rows; None where they lie in what is written.
+    pub(in crate::kernels) own: Option<&'a [f32]>,
     /// The finished coarser level; empty when there is none.
     pub(in crate::kernels) coarser: &'a [f32],
     /// What stays of the light that is there.
@@ -115,9 +129,21 @@ impl Level {
         mut filters: Vec<Filter>,
         coarser: Option<[Axis; 2]>,
     ) -> Self {
-        let radius = filters.iter().map(Filter::radius).max().unwrap_or(0);
+        let radius = filters
+            .iter()
+            .map(|filter| filter.radius)
+            .max()
+            .unwrap_or(0);
         for filter in &mut filters {
             filter.across.resize(radius + 1, 0.0);
+        }
+        // Two are run over a block at once where they reach as far.
+        if let [first, second, ..] = filters.as_mut_slice() {
+            let reach = first.radius.max(second.radius);
+            if reach <= ALIKE {
+                first.widen(reach);
+                second.widen(reach);
+            }
         }
         let [across, down] = axes.map(|axis| Apron::new(&axis, radius, radius));
         let coarser = coarser.map(|coarse| Coarser {
@@ -139,19 +165,9 @@ impl Level {
         [self.axes[0].stored, self.axes[1].stored]
     }
 
-    /// Its axes.
-    pub(super) const fn axes(&self) -> &[Axis; 2] {
-        &self.axes
-    }
-
     /// Its filters' taps.
     pub(super) fn taps(&self) -> impl Iterator<Item = Taps> {
         self.filters.iter().map(Filter::taps)
-    }
-
-    /// The coarser sample in which its first one lies.
-    pub(super) fn shift(&self) -> Option<[usize; 2]> {
-        self.coarser.as_ref().map(|coarser| coarser.shift)
     }
 
     /// Rows that a strip needs of its neighbours.
@@ -161,7 +177,7 @@ impl Level {
 
     /// Copies the rows around the strip that begins at row `first` of `plane`, before work in place
     /// begins.
-    pub(in crate::kernels) fn set_aside(
+    fn set_aside(
         &self,
         plane: &[f32],
         (first, rows): (usize, usize),
@@ -185,7 +201,28 @@ impl Level {
         }
     }
 
-    /// Finishes a strip in place. `first` is its first row, a multiple of four.
+    /// Copies the rows around every strip of `rows` rows, one after the other, above and beneath; gives how many
+    /// samples either are.
+    pub(in crate::kernels) fn set_all_aside(
+        &self,
+        plane: &[f32],
+        rows: usize,
+        aside: &mut Vec<f32>,
+    ) -> usize {
+        let [width, height] = self.size();
+        let length = self.radius * width;
+        aside.resize(2 * length * height.div_ceil(rows), 0.0);
+        if length > 0 {
+            for (strip, around) in aside.chunks_exact_mut(2 * length).enumerate() {
+                let (above, beneath) = around.split_at_mut(length);
+                let first = strip * rows;
+                self.set_aside(plane, (first, rows.min(height - first)), above, beneath);
+            }
+        }
+        length
+    }
+
+    /// Finishes a strip. `first` is its first row, a multiple of four.
     pub(in crate::kernels) fn strip(
         &self,
         first: usize,
@@ -202,11 +239,15 @@ impl Level {
         for y in (0..height).step_by(BLOCK) {
             watch.check()?;
             if self.radius > 0 || !self.filters.is_empty() {
-                work.take_rows(y, rows, &around);
+                work.take_rows(y, around.own.unwrap_or(rows), &around);
             }
             work.raise_rows((first + y) / 2, around.coarser);
             let live = (height - y).min(BLOCK);
-            let block = &mut rows[y * width..(y + live) * width];
+            let place = y * width..(y + live) * width;
+            let block = &mut rows[place.clone()];
+            if let Some(own) = around.own {
+                block.copy_from_slice(&own[place]);
+            }
             if live == BLOCK {
                 let (r0, rest) = block.split_at_mut(width);
                 let (r1, rest) = rest.split_at_mut(width);
@@ -391,8 +432,8 @@ impl<'a> Strip<'a> {
         let radius = self.level.radius;
         let mut slices: Vec<&[f32]> = Vec::with_capacity(filters.len() * self.tall);
         for (i, filter) in filters.iter().enumerate() {
-            let top = y + radius - filter.radius();
-            for j in top..top + 2 * filter.radius() + BLOCK {
+            let top = y + radius - filter.reach();
+            for j in top..top + 2 * filter.reach() + BLOCK {
                 let at = (i * self.tall + j % self.tall) * self.stride;
                 slices.push(&self.ring[at..at + self.stride]);
             }
@@ -401,7 +442,7 @@ impl<'a> Strip<'a> {
         let downs: Vec<Down<'_>> = filters
             .iter()
             .map(|filter| {
-                let (rows, others) = rest.split_at(2 * filter.radius() + BLOCK);
+                let (rows, others) = rest.split_at(2 * filter.reach() + BLOCK);
                 rest = others;
                 Down {
                     rows,

@@ -179,6 +179,9 @@ fn add_pairs<S: Simd, const RADIUS: usize>(
 /// Rows under the longest filter that [`add_pairs`] is made for: with its sums they fill 32 registers.
 const COLUMN: usize = 24;
 
+/// The longest filters, in samples on either side, of which two are run at once.
+pub(super) const ALIKE: usize = (COLUMN - BLOCK) / 2;
+
 /// Finishes a block of rows: `out = direct·out + add + Σ filtered down + merged from the coarser level`.
 pub(super) struct Finish<'a, 'b> {
     /// Four rows of whole pieces.
@@ -218,30 +221,43 @@ impl WithSimd for Finish<'_, '_> {
 
     #[inline(always)]
     fn with_simd<S: Simd>(self, simd: S) {
-        if S::F32_LANES < 16 {
+        let radius = |filter: &Down<'_>| (filter.rows.len() - BLOCK) / 2;
+        // Rows of both filters reach as far: the shorter one's taps end in zeros.
+        let (first, second) = (self.filters.first(), self.filters.get(1));
+        let reach = first.map_or(0, radius);
+        let alike = second.is_none_or(|second| radius(second) == reach);
+        if S::F32_LANES < 16 || !alike {
             return self.run(simd);
         }
-        match self
-            .filters
-            .first()
-            .map_or(0, |filter| (filter.rows.len() - BLOCK) / 2)
-        {
-            4 => self.run_pairs::<S, 4>(simd),
-            5 => self.run_pairs::<S, 5>(simd),
-            6 => self.run_pairs::<S, 6>(simd),
-            7 => self.run_pairs::<S, 7>(simd),
-            8 => self.run_pairs::<S, 8>(simd),
-            9 => self.run_pairs::<S, 9>(simd),
-            10 => self.run_pairs::<S, 10>(simd),
+        match (reach, second.is_some()) {
+            (4, false) => self.run_pairs::<S, 4, 1>(simd),
+            (5, false) => self.run_pairs::<S, 5, 1>(simd),
+            (6, false) => self.run_pairs::<S, 6, 1>(simd),
+            (7, false) => self.run_pairs::<S, 7, 1>(simd),
+            (8, false) => self.run_pairs::<S, 8, 1>(simd),
+            (9, false) => self.run_pairs::<S, 9, 1>(simd),
+            (10, false) => self.run_pairs::<S, 10, 1>(simd),
+            (6, true) => self.run_pairs::<S, 6, 2>(simd),
+            (7, true) => self.run_pairs::<S, 7, 2>(simd),
+            (8, true) => self.run_pairs::<S, 8, 2>(simd),
+            (9, true) => self.run_pairs::<S, 9, 2>(simd),
+            (10, true) => self.run_pairs::<S, 10, 2>(simd),
             _ => self.run(simd),
         }
     }
 }
 
+/// A filter's rows as vectors, and half its taps.
+struct Pairs<'a, S: Simd> {
+    rows: [&'a [S::f32s]; COLUMN],
+    taps: [f32; COLUMN],
+}
+
 impl Finish<'_, '_> {
-    /// The first filter by [`add_pairs`], its radius known; the others are run over what it leaves.
+    /// The first filters by [`add_pairs`], their radius and number known; any others are run over what they
+    /// leave.
     #[inline(always)]
-    fn run_pairs<S: Simd, const RADIUS: usize>(self, simd: S) {
+    fn run_pairs<S: Simd, const RADIUS: usize, const FILTERS: usize>(self, simd: S) {
         let Self {
             out,
             direct,
@@ -253,11 +269,13 @@ impl Finish<'_, '_> {
         let [mut q0, mut q1, mut q2, mut q3] = out;
         let n = q0.len() / S::F32_LANES;
         let part = |row| vectors::<S>(row, from, n);
-        let rows: [&[S::f32s]; COLUMN] =
-            std::array::from_fn(|j| part(filters[0].rows[j.min(2 * RADIUS + BLOCK - 1)]));
-        let middle = &filters[0].taps[BLOCK - 1 + RADIUS..];
-        let taps: [f32; COLUMN] =
-            std::array::from_fn(|t| if t <= RADIUS { middle[t] } else { 0.0 });
+        let pairs: [Pairs<'_, S>; FILTERS] = std::array::from_fn(|i| {
+            let middle = &filters[i].taps[BLOCK - 1 + RADIUS..];
+            Pairs {
+                rows: std::array::from_fn(|j| part(filters[i].rows[j.min(2 * RADIUS + BLOCK - 1)])),
+                taps: std::array::from_fn(|t| if t <= RADIUS { middle[t] } else { 0.0 }),
+            }
+        });
         let coarser = coarser.map(|rows| rows.map(part));
         let weights = MERGE_TAPS.map(|weight| simd.splat_f32s(weight));
         let (direct, add) = (simd.splat_f32s(direct), simd.splat_f32s(add));
@@ -278,19 +296,21 @@ impl Finish<'_, '_> {
                 sum[2] = merge(sum[2], r1, r2, r3);
                 sum[3] = merge(sum[3], r3, r2, r1);
             }
-            let mut light = [simd.splat_f32s(0.0); COLUMN];
-            for j in 0..2 * RADIUS + BLOCK {
-                light[j] = rows[j][v];
+            for Pairs { rows, taps } in &pairs {
+                let mut light = [simd.splat_f32s(0.0); COLUMN];
+                for j in 0..2 * RADIUS + BLOCK {
+                    light[j] = rows[j][v];
+                }
+                add_pairs::<S, RADIUS>(simd, &light, taps, &mut sum);
             }
-            add_pairs::<S, RADIUS>(simd, &light, &taps, &mut sum);
             o0[v] = sum[0];
             o1[v] = sum[1];
             o2[v] = sum[2];
             o3[v] = sum[3];
         }
-        if filters.len() > 1 {
+        if filters.len() > FILTERS {
             let out = [q0, q1, q2, q3];
-            let filters = &filters[1..];
+            let filters = &filters[FILTERS..];
             Finish {
                 out,
                 direct: 1.0,

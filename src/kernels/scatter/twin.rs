@@ -1,13 +1,11 @@
 //! The same on graphics hardware: `shaders/scatter.wgsl`, what it is told, and what is designed for it here.
 
-use super::super::pyramid::axis::{Outside, SEAM_MOST};
+use super::super::pyramid::axis::Outside;
 use super::super::pyramid::design::{DECIMATION, LONGEST};
-pub use super::super::pyramid::laid::{Coarser, DenseTables, Joins, Laid, LaidLevel, Taps};
+pub use super::super::pyramid::laid::{DenseTables, Form, Joins, Laid, LaidLevel, SPAN_MOST};
+use super::super::pyramid::laid::{FILTER_FOURS, lay};
 use super::super::shader::{Constant, Shader, uniform};
 use super::{Border, Params, whole};
-
-/// Groups of four that half the longest filter's taps fill.
-const TAPS_FOURS: usize = (LONGEST + 1).div_ceil(4);
 
 /// The shader.
 pub const SHADER: Shader = Shader {
@@ -17,39 +15,63 @@ pub const SHADER: Shader = Shader {
         ("NEAR", Constant::F32(DECIMATION[0] as f32)),
         ("NEXT", Constant::F32(DECIMATION[1] as f32)),
         ("FAR", Constant::F32(DECIMATION[2] as f32)),
-        ("SEAM_MOST", Constant::U32(SEAM_MOST as u32)),
-        ("TAPS_FOURS", Constant::U32(TAPS_FOURS as u32)),
+        ("LONGEST", Constant::U32(LONGEST as u32)),
+        ("FILTER_FOURS", Constant::U32(FILTER_FOURS as u32)),
+        ("SPAN_MOST", Constant::U32(SPAN_MOST as u32)),
     ],
     uniforms: &[ScatterStep::LAYOUT],
 };
+
+/// Samples across and down that one workgroup of a decimation makes.
+pub const HALVED: [usize; 2] = [32, 16];
+/// Samples a side that one workgroup of a filter makes.
+pub const TILE: usize = 32;
+/// Lines that one workgroup joins.
+pub const LINES: usize = 32;
 
 uniform! {
     /// What each of the shader's entry points is told; not all of them ask for all of it.
     pub struct ScatterStep {
         /// Samples across and down that are written.
         pub size: [u32; 2],
-        /// Where in the bound rows that are written the first of them lies.
-        pub at: [u32; 2],
-        /// What in the bound rows that are read belongs to it.
-        pub origin: [u32; 2],
-        /// The size of what is read.
-        pub limit: [u32; 2],
+        /// Samples of what is read that are stored.
+        pub limit: [i32; 2],
+        /// Twice its far edges.
+        pub twice: [i32; 2],
+        /// The first of the six finer samples that the first of a level is made of; or the coarser sample in
+        /// which the first one of a level lies.
+        pub begin: [i32; 2],
+        /// Samples of the coarser level.
+        pub coarse_size: [i32; 2],
         /// Samples from one row of what is written to the next.
         pub stride: u32,
         /// The same of what is read.
         pub from_stride: u32,
+        /// The same of the coarser level.
+        pub coarse_stride: u32,
         /// The first row that is written, counted from the level's own.
         pub first_row: u32,
-        /// Taps beside the middle one; targets; terms.
+        /// The first row that is bound of what is written.
+        pub to_row: u32,
+        /// The same of what is read.
+        pub from_row: u32,
+        /// The same of the coarser level.
+        pub coarse_row: u32,
+        /// Whether there is no light beyond the edges.
+        pub is_dark: u32,
+        /// Targets; terms; partial sums.
         pub count: u32,
-        /// What light is multiplied by.
-        pub factor: f32,
-        /// What is added or taken away.
-        pub base: f32,
+        /// Where partial sums begin.
+        pub sums: u32,
         /// Nothing.
-        pub unused: [u32; 2],
-        /// Half the taps of a filter, the middle one first.
-        pub taps: [[f32; 4]; TAPS_FOURS],
+        pub unused: [u32; 4],
+        /// For each channel: what stays of the light that is there, or what its sum is multiplied by.
+        pub factor: [f32; 4],
+        /// For each channel: what is taken from what is read, or what is known of what is added.
+        pub base: [f32; 4],
+        /// For each channel: where its filters or matrices begin, how many there are, whether it has this
+        /// level and whether it has the coarser one.
+        pub heads: [[u32; 4]; 3],
     }
 }
 
@@ -59,63 +81,78 @@ impl ScatterStep {
     pub const fn of(size: [u32; 2]) -> Self {
         Self {
             size,
-            at: [0; 2],
-            origin: [0; 2],
             limit: [0; 2],
+            twice: [0; 2],
+            begin: [0; 2],
+            coarse_size: [0; 2],
             stride: 0,
             from_stride: 0,
+            coarse_stride: 0,
             first_row: 0,
+            to_row: 0,
+            from_row: 0,
+            coarse_row: 0,
+            is_dark: 0,
             count: 0,
-            factor: 0.0,
-            base: 0.0,
-            unused: [0; 2],
-            taps: [[0.0; 4]; TAPS_FOURS],
+            sums: 0,
+            unused: [0; 4],
+            factor: [0.0; 4],
+            base: [0.0; 4],
+            heads: [[0; 4]; 3],
         }
-    }
-
-    /// With half the taps of a filter, the middle one first.
-    ///
-    /// # Panics
-    /// With more taps than the longest filter has.
-    #[must_use]
-    pub fn with_taps(mut self, taps: &[f32]) -> Self {
-        self.count = taps.len() as u32 - 1;
-        self.taps.as_flattened_mut()[..taps.len()].copy_from_slice(taps);
-        self
     }
 }
 
-/// One channel, ready for the shader.
+/// Three channels, ready for the shader.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Channel {
-    /// Its levels.
+pub struct Channels {
+    /// Their levels.
     pub laid: Laid,
+    /// What they take from the light of the field around the frame, and how they add it again.
+    pub veil: Veil,
+}
+
+/// What is added everywhere, channel by channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Veil {
     /// Light of the field around the frame, taken from it before and added again with `base`.
-    pub level: f32,
+    pub level: [f32; 3],
     /// What is known of the light that is added everywhere.
-    pub base: f32,
+    pub base: [f32; 3],
     /// The rest of it: so many times the sum of the frame's light over that level.
-    pub share: f32,
+    pub share: [f32; 3],
 }
 
 impl Params {
     /// All three channels for a frame of `size`; None where it is too long and narrow for the shader.
     #[must_use]
-    pub fn laid(&self, size: [usize; 2]) -> Option<[Channel; 3]> {
-        let (levels, outside, part) = match self.border {
-            Border::Mirror => ([0.0; 3], Outside::Mirror, 1.0),
+    pub fn laid(&self, size: [usize; 2]) -> Option<Channels> {
+        let (outside, part) = match self.border {
+            Border::Mirror => (Outside::Mirror, 1.0),
             // With a field around it the frame gives half of the veil, and the field the other half.
-            Border::Level(levels) => (levels, Outside::Dark, 0.5),
+            Border::Level(_) => (Outside::Dark, 0.5),
         };
-        let channel = |c: usize| {
-            let mixture = &self.channels[c];
-            Some(Channel {
-                laid: Laid::new(mixture, size, outside)?,
-                level: levels[c],
-                base: levels[c] * whole(mixture) as f32,
-                share: (part * mixture.veil / (size[0] * size[1]) as f64) as f32,
-            })
-        };
-        Some([channel(0)?, channel(1)?, channel(2)?])
+        let level = self.border.level();
+        let pixels = (size[0] * size[1]) as f64;
+        let of = |c: usize| &self.channels[c];
+        Some(Channels {
+            laid: lay(&self.channels, size, outside)?,
+            veil: Veil {
+                level,
+                base: [0, 1, 2].map(|c: usize| level[c] * whole(of(c)) as f32),
+                share: [0, 1, 2].map(|c: usize| (part * of(c).veil / pixels) as f32),
+            },
+        })
+    }
+}
+
+impl Border {
+    /// Light around the frame; nothing where it is mirrored.
+    #[must_use]
+    pub const fn level(self) -> [f32; 3] {
+        match self {
+            Self::Mirror => [0.0; 3],
+            Self::Level(levels) => levels,
+        }
     }
 }

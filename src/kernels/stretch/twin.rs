@@ -1,5 +1,6 @@
 //! The same on graphics hardware: `shaders/stretch.wgsl`, and what it is told.
 
+use super::super::scatter::twin::Veil;
 use super::super::shader::{Shader, uniform};
 use super::{Border, Law, Params, bare, block, cells, oriented, round, scatter};
 use crate::optics::cosines::Cells;
@@ -37,12 +38,14 @@ uniform! {
         pub tangent: [f32; 2],
         /// Cosine per cell.
         pub cell: f32,
-        /// Light around the frame where it is not mirrored.
-        pub level: f32,
-        /// Whether it is.
+        /// Whether the frame is mirrored.
         pub is_mirrored: u32,
-        /// What stays of the frame's own light.
-        pub direct: f32,
+        /// Nothing.
+        pub unused: [u32; 2],
+        /// For each channel: light around the frame where it is not mirrored.
+        pub level: [f32; 4],
+        /// For each channel: what stays of its own light.
+        pub direct: [f32; 4],
     }
 }
 
@@ -66,11 +69,8 @@ pub struct Laid<'a> {
     pub count: [usize; 2],
     /// The scatter of what is laid out on them.
     pub scattered: Scattered<'a>,
-    /// What stays of each channel's light.
-    pub direct: [f32; 3],
-    /// Each channel's veil: so many times the sum of its light, and what is known beforehand.
-    pub veil: [[f32; 2]; 3],
-    border: Border,
+    /// What is added everywhere.
+    pub veil: Veil,
     step: StretchStep,
 }
 
@@ -81,45 +81,45 @@ impl<'a> Params<'a> {
         let block = block(self, size);
         let small = size.map(|side| side.div_ceil(block));
         let cells = cells(self, size, block);
-        let (levels, part) = match self.border {
-            Border::Mirror => ([0.0; 3], 1.0),
-            Border::Level(levels) => (levels, 0.5),
+        let part = match self.border {
+            Border::Mirror => 1.0,
+            Border::Level(_) => 0.5,
         };
-        let pixels = (size[0] * size[1]) as f64;
+        let (level, pixels) = (self.border.level(), (size[0] * size[1]) as f64);
+        let [direct, veils] = self.law.straight_and_veil();
+        let veil = |c: usize| part * veils[c];
+        let mut step = step(&cells, block, self.border);
+        for (c, direct) in direct.into_iter().enumerate() {
+            step.level[c] = level[c];
+            step.direct[c] = direct as f32;
+        }
         let scattered = match self.law {
             Law::Round(mixtures) => Scattered::Round(round(mixtures, &cells, block, self.border)),
             Law::Oriented(response) => Scattered::Oriented(bare(response, &cells, self.border)),
         };
-        let [direct, veils] = self.law.straight_and_veil();
         Laid {
             block,
             small,
             count: cells.count(),
             scattered,
-            direct: direct.map(|v| v as f32),
-            veil: [0, 1, 2].map(|c: usize| {
-                let veil = part * veils[c];
-                [veil / pixels, veil * f64::from(levels[c])].map(|v| v as f32)
-            }),
-            border: self.border,
-            step: step(&cells, block, self.border),
+            veil: Veil {
+                // The sum is of all light, and not of what differs from the field's.
+                level: [0.0; 3],
+                base: [0, 1, 2].map(|c: usize| (veil(c) * f64::from(level[c])) as f32),
+                share: [0, 1, 2].map(|c: usize| (veil(c) / pixels) as f32),
+            },
+            step,
         }
     }
 }
 
 impl Laid<'_> {
-    /// A step for a channel, which reads a plane of `limit` in rows `from_stride` apart.
+    /// A step that reads rows of `limit` samples `from_stride` apart.
     #[must_use]
-    pub fn step(&self, channel: usize, limit: [usize; 2], from_stride: usize) -> StretchStep {
-        let level = match self.border {
-            Border::Mirror => 0.0,
-            Border::Level(levels) => levels[channel],
-        };
+    pub fn step(&self, limit: [usize; 2], from_stride: usize) -> StretchStep {
         StretchStep {
             limit: limit.map(|n| n as u32),
             from_stride: from_stride as u32,
-            level,
-            direct: self.direct[channel],
             ..self.step
         }
     }
@@ -138,8 +138,9 @@ fn step(cells: &Cells, block: usize, border: Border) -> StretchStep {
         middle: cells.middle().map(|v| v as f32),
         tangent: cells.tangent().map(|v| v as f32),
         cell: (1.0 / cells.per_radian()) as f32,
-        level: 0.0,
         is_mirrored: u32::from(border == Border::Mirror),
-        direct: 0.0,
+        unused: [0; 2],
+        level: [0.0; 4],
+        direct: [0.0; 4],
     }
 }

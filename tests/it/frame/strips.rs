@@ -22,7 +22,7 @@ fn picture(width: usize, height: usize) -> Frame {
 /// Sizes of less than a strip, of just one, of several and a rest, with blocks cut off at both sides.
 #[test]
 fn a_jpeg_in_strips_is_one_picture() {
-    for (width, height) in [(17, 5), (64, 128), (301, 129), (333, 700), (9, 4000)] {
+    for (width, height) in [(17, 5), (64, 128), (301, 65), (333, 700), (9, 4000)] {
         let frame = picture(width, height);
         let output = Output {
             quality: 100,
@@ -36,7 +36,7 @@ fn a_jpeg_in_strips_is_one_picture() {
             .map(|w| w[1])
             .filter(|m| m & 0xF8 == 0xD0)
             .collect();
-        let strips = height.div_ceil(128);
+        let strips = height.div_ceil(64);
         let wanted: Vec<u8> = (0..strips - 1).map(|n| 0xD0 + (n % 8) as u8).collect();
         assert_eq!(restarts, wanted, "{width} × {height}");
         let read = image::load_from_memory(&bytes).unwrap().to_rgb8();

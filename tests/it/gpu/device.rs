@@ -30,26 +30,28 @@ fn a_picture_lies_on_the_device() {
     let stride = picture.stride();
     assert_eq!((picture.width(), picture.height()), (75, 40), "its size");
     let expected = on_cpu(&plan, &frame);
-    for (buffer, plane) in picture.buffers().into_iter().zip(expected.planes()) {
-        let staging = device.create_buffer(&wgpu::BufferDescriptor {
-            label: None,
-            size: buffer.size(),
-            usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
-            mapped_at_creation: false,
-        });
-        let mut encoder = device.create_command_encoder(&Default::default());
-        encoder.copy_buffer_to_buffer(buffer, 0, &staging, 0, buffer.size());
-        queue.submit([encoder.finish()]);
-        staging.map_async(wgpu::MapMode::Read, .., |mapped| {
-            mapped.expect("it maps");
-        });
-        device
-            .poll(wgpu::PollType::wait_indefinitely())
-            .expect("it is done");
-        let bytes = staging.get_mapped_range(..).expect("mapped");
-        let samples: Vec<f32> = bytemuck::pod_collect_to_vec(&bytes);
+    let buffer = picture.buffer();
+    let staging = device.create_buffer(&wgpu::BufferDescriptor {
+        label: None,
+        size: buffer.size(),
+        usage: wgpu::BufferUsages::MAP_READ | wgpu::BufferUsages::COPY_DST,
+        mapped_at_creation: false,
+    });
+    let mut encoder = device.create_command_encoder(&Default::default());
+    encoder.copy_buffer_to_buffer(buffer, 0, &staging, 0, buffer.size());
+    queue.submit([encoder.finish()]);
+    staging.map_async(wgpu::MapMode::Read, .., |mapped| {
+        mapped.expect("it maps");
+    });
+    device
+        .poll(wgpu::PollType::wait_indefinitely())
+        .expect("it is done");
+    let bytes = staging.get_mapped_range(..).expect("mapped");
+    let samples: Vec<f32> = bytemuck::pod_collect_to_vec(&bytes);
+    for (c, plane) in expected.planes().iter().enumerate() {
         for y in 0..40 {
-            let (row, wanted) = (&samples[y * stride..][..75], &plane[y * 75..][..75]);
+            let row = &samples[(3 * y + c) * stride..][..75];
+            let wanted = &plane[y * 75..][..75];
             for (a, b) in row.iter().zip(wanted) {
                 assert!((a - b).abs() <= 1e-6 * b.abs(), "row {y}: {a} for {b}");
             }

@@ -319,3 +319,74 @@ fn work_stops_on_the_way() {
     let progress = watch.progress();
     assert!(progress > 0.0 && progress < 1.0, "stopped at {progress}");
 }
+
+/// What lies before a round scatter may have a direction and is kept then; a plan without one keeps nothing.
+#[test]
+fn many_plans_of_one_frame() {
+    let Some(executor) = executor() else {
+        return;
+    };
+    let (frame, watch) = (scene(150, 97, 1e4), Watch::default());
+    let source = executor.upload(&frame, &watch).expect("room for it");
+    let alone = source.bytes();
+    for (star, mist, outside, is_kept) in [
+        (17.0, None, json!("mirror"), false),
+        (17.0, Some("1"), json!("mirror"), true),
+        (17.0, Some("1/4"), json!("mirror"), true),
+        (60.0, Some("1/4"), json!("mirror"), true),
+        (60.0, Some("1/4"), json!("dark"), true),
+        (60.0, None, json!({"stops": -1.0}), true),
+    ] {
+        let grad = json!({"glass": "grad-nd", "options": {"edge": "soft"}});
+        let mut changes = vec![
+            ("/rig/stages/0", turned("star", "2", star)),
+            ("/rig/stages/1", grad),
+            ("/light/outside", outside),
+        ];
+        // Glass that is placed parts them, so that they are not fused.
+        changes.extend(mist.map(|strength| {
+            let mist = json!({"glass": "dark-mist", "strength": strength});
+            ("/rig/stages/2", mist)
+        }));
+        let plan = plan_of(&setup(&changes), &frame);
+        let picture = executor.render_from(&source, &plan, &watch);
+        let picture = picture.expect("a picture");
+        let made = executor.read(&picture, &watch).expect("a frame");
+        let words = format!("a star at {star}°, mist {mist:?}");
+        assert!(made == on_gpu(executor, &plan, &frame), "{words}");
+        let (off, place) = apart(&made, &on_cpu(&plan, &frame));
+        assert!(off <= TOLERANCE, "{words}: {off:.2e}, {place}");
+        assert_eq!(source.bytes() > alone, is_kept, "{words}");
+    }
+}
+
+/// Scratch that was full of light that is not finite: nothing of it is seen.
+#[test]
+fn scratch_leaks_nothing() {
+    let Some(_) = executor() else {
+        return;
+    };
+    let executor = gpu::find().expect("it was there before");
+    for (words, focal, outside) in [
+        ("mirrored", 50, json!("mirror")),
+        ("in the dark", 50, json!("dark")),
+        ("wide", 16, json!("mirror")),
+    ] {
+        for [width, height] in [[150, 97], [61, 131]] {
+            let setup = setup(&[
+                ("/camera/focal_mm", json!(focal)),
+                ("/rig/stages/0", turned("star", "2", 17.0)),
+                ("/light/outside", outside.clone()),
+            ]);
+            let frame = scene(width, height, 1e4);
+            let plan = plan_of(&setup, &frame);
+            let first = on_gpu(&executor, &plan, &frame);
+            let plane = vec![f32::NAN; width * height];
+            let nan = Frame::from_planes(width, height, [plane.clone(), plane.clone(), plane]);
+            let spoilt = on_gpu(&executor, &plan, &nan);
+            assert!(spoilt.planes()[0][0].is_nan(), "{words}: it was spoilt");
+            let again = on_gpu(&executor, &plan, &frame);
+            assert!(first == again, "{words}, {width}×{height}");
+        }
+    }
+}

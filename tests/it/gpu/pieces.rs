@@ -39,8 +39,8 @@ fn pieces_have_no_seam() {
         out
     };
     let expected = render(whole);
-    // Rows of 384 samples: 85, 13 and 7 of them.
-    for bytes in [1 << 17, 20_000, 11_000] {
+    // Rows of 384 samples in three channels: 113, 56 and 2 of them, where no fewer must go together.
+    for bytes in [1 << 19, 1 << 18, 11_000] {
         let executor = gpu::find()
             .expect("it was there before")
             .in_pieces_of(bytes);

@@ -1,0 +1,288 @@
+//! A plan's passes, one after another, and what is kept of a picture from one plan to the next.
+
+use super::picture::{Picture, Rows};
+use super::point::{self, FieldTable};
+use super::pyramid::Pyramid;
+use super::work::Work;
+use super::{Executor, GpuError, oriented, scatter, stretch};
+use crate::frame::Frame;
+use crate::kernels::oriented as directed;
+use crate::kernels::scatter::{self as kernel, Border};
+use crate::kernels::stretch as stretched;
+use crate::kernels::{field, lift, matrix, sky};
+use crate::optics::field::View;
+use crate::optics::mixture::Mixture;
+use crate::plan::{FieldPass, Pass, Plan, ScatterFit, ScatterPass};
+use std::sync::{Mutex, PoisonError};
+
+/// Fields whose tables are kept on the device.
+const FIELDS: usize = 2;
+
+/// A frame on the device, of which many plans are to make pictures.
+///
+/// With it is kept what the first round
+/// scatter of the last plan read, and its pyramid: a plan that does the same before that scatter takes both as
+/// they are.
+///
+/// On the device: 12 bytes a pixel, and up to 16 more once a plan with such a scatter has run.
+#[derive(Debug)]
+pub struct Source {
+    pub(super) rows: Rows,
+    kept: Mutex<Option<Kept>>,
+}
+
+impl Source {
+    pub(super) fn upload(frame: &Frame, work: &mut Work<'_>) -> Result<Self, GpuError> {
+        Ok(Self {
+            rows: Rows::upload(work, frame)?,
+            kept: Mutex::default(),
+        })
+    }
+
+    /// Pixels across.
+    #[must_use]
+    pub const fn width(&self) -> usize {
+        self.rows.width
+    }
+
+    /// Pixels down.
+    #[must_use]
+    pub const fn height(&self) -> usize {
+        self.rows.height
+    }
+
+    /// Bytes held on the device, with what is kept for the next plan.
+    #[must_use]
+    pub fn bytes(&self) -> u64 {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        self.rows.bytes() + kept.as_ref().map_or(0, Kept::bytes)
+    }
+
+    /// Lets go of all but the frame.
+    pub fn forget(&self) {
+        *self.kept.lock().unwrap_or_else(PoisonError::into_inner) = None;
+    }
+}
+
+/// What the first round scatter of a plan reads.
+#[derive(Debug)]
+struct Kept {
+    /// What was done to the frame before, and the view that it was done for.
+    passes: Vec<Pass>,
+    view: View,
+    border: Border,
+    input: Rows,
+    /// Whether that is the frame itself.
+    is_frame: bool,
+    pyramid: Pyramid,
+}
+
+impl Kept {
+    /// Whether a plan's first round scatter reads the same.
+    fn serves(&self, passes: &[Pass], view: View, border: Border) -> bool {
+        self.passes == passes && self.border == border && (passes.is_empty() || self.view == view)
+    }
+
+    fn bytes(&self) -> u64 {
+        let levels = self.pyramid.levels.iter().map(Rows::bytes);
+        let input = if self.is_frame { 0 } else { self.input.bytes() };
+        input + levels.sum::<u64>()
+    }
+}
+
+/// A frame's picture, and nothing kept; the frame's own buffer is let go as soon as nothing reads it.
+pub(super) fn once(plan: &Plan, frame: &Frame, work: &mut Work<'_>) -> Result<Picture, GpuError> {
+    let rows = Rows::upload(work, frame)?;
+    let rows = passes(&plan.passes, plan, rows, work, [0.0, 1.0])?;
+    work.finish()?;
+    Ok(Picture { rows })
+}
+
+/// A source's picture.
+pub(super) fn again(
+    plan: &Plan,
+    source: &Source,
+    work: &mut Work<'_>,
+) -> Result<Picture, GpuError> {
+    let mut place = source.kept.lock().unwrap_or_else(PoisonError::into_inner);
+    let first = plan.passes.iter().enumerate().find_map(even_scatter);
+    let Some((first, pass, mixtures)) = first else {
+        let rows = source.rows.clone();
+        let rows = passes(&plan.passes, plan, rows, work, [0.0, 1.0])?;
+        work.finish()?;
+        return Ok(Picture { rows });
+    };
+    let (before, rest) = plan.passes.split_at(first);
+    let border = Border::from(pass.outside);
+    // Out of its place until all is done: what was recorded and never ran is not kept.
+    let known = place
+        .take()
+        .filter(|kept| kept.serves(before, plan.view, border));
+    let mut kept = match known {
+        Some(kept) => kept,
+        None => Kept {
+            passes: before.to_vec(),
+            view: plan.view,
+            border,
+            input: passes(before, plan, source.rows.clone(), work, [0.0, 0.3])?,
+            is_frame: before.is_empty(),
+            pyramid: Pyramid::default(),
+        },
+    };
+    work.span([0.3, 0.8]);
+    let per_pixel = plan.pixels_per_radian(source.rows.width);
+    let params = kernel::Params::scaled(mixtures, per_pixel, border);
+    let rows = scatter::scatter(&kept.input, &params, &mut kept.pyramid, work)?;
+    let rows = passes(&rest[1..], plan, rows, work, [0.8, 1.0])?;
+    work.finish()?;
+    *place = Some(kept);
+    Ok(Picture { rows })
+}
+
+/// A scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
+fn even_scatter((i, pass): (usize, &Pass)) -> Option<(usize, &ScatterPass, &[Mixture; 3])> {
+    match pass {
+        Pass::Scatter(s) if !s.stretched => match fitted(s) {
+            ScatterFit::Round(mixtures) => Some((i, s, mixtures)),
+            ScatterFit::Oriented(_) => None,
+        },
+        _ => None,
+    }
+}
+
+/// Does some of a plan's passes; `span` is the part of all the work that they are.
+fn passes(
+    passes: &[Pass],
+    plan: &Plan,
+    mut rows: Rows,
+    work: &mut Work<'_>,
+    [from, to]: [f32; 2],
+) -> Result<Rows, GpuError> {
+    let part = (to - from) / passes.len().max(1) as f32;
+    let mut i = 0;
+    while i < passes.len() {
+        work.span([
+            part.mul_add(i as f32, from),
+            part.mul_add((i + 1) as f32, from),
+        ]);
+        // A uniform colour before a field goes with it.
+        if let (Some(before), Some(Pass::Field(f))) = (uniform(&passes[i]), passes.get(i + 1)) {
+            rows = placed(f, &before, plan, &rows, work)?;
+            i += 2;
+        } else {
+            rows = run(&passes[i], plan, &rows, work)?;
+            i += 1;
+        }
+    }
+    Ok(rows)
+}
+
+/// The matrix of a pass that is nothing else.
+fn uniform(pass: &Pass) -> Option<matrix::Params> {
+    match pass {
+        Pass::Matrix(m) => Some(matrix::Params::from(m)),
+        Pass::Gain(g) => Some(matrix::Params::gain(*g)),
+        Pass::Lift(_) | Pass::Sky(_) | Pass::Field(_) | Pass::Scatter(_) => None,
+    }
+}
+
+fn run(pass: &Pass, plan: &Plan, from: &Rows, work: &mut Work<'_>) -> Result<Rows, GpuError> {
+    let view = plan.view;
+    match pass {
+        Pass::Matrix(m) => point::matrix(from, &matrix::Params::from(m), work),
+        Pass::Gain(g) => point::matrix(from, &matrix::Params::gain(*g), work),
+        Pass::Lift(l) => point::lift(from, &lift::Params::from(*l), work),
+        Pass::Sky(sky) => point::sky(from, &sky::Params { sky, view }, work),
+        Pass::Field(f) => placed(f, &matrix::Params::gain(1.0), plan, from, work),
+        Pass::Scatter(s) => scattered(s, plan, from, work),
+    }
+}
+
+/// Placed glass, after a uniform colour.
+fn placed(
+    pass: &FieldPass,
+    before: &matrix::Params,
+    plan: &Plan,
+    from: &Rows,
+    work: &mut Work<'_>,
+) -> Result<Rows, GpuError> {
+    let laid = work.field(pass, plan.view, from.size())?;
+    point::field(from, before, &laid, work)
+}
+
+/// A field's table on the device, and what it is of.
+#[derive(Debug)]
+pub(super) struct KeptField {
+    pass: FieldPass,
+    view: View,
+    size: [usize; 2],
+    laid: FieldTable,
+}
+
+impl Executor {
+    /// A field's table: one of the last pictures' where it serves.
+    pub(super) fn field(
+        &self,
+        pass: &FieldPass,
+        view: View,
+        size: [usize; 2],
+        work: &Work<'_>,
+    ) -> Result<FieldTable, GpuError> {
+        let mut kept = self.fields.lock().unwrap_or_else(PoisonError::into_inner);
+        let known = |k: &KeptField| k.size == size && k.view == view && k.pass == *pass;
+        if let Some(at) = kept.iter().position(known) {
+            return Ok(kept[at].laid.clone());
+        }
+        #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+        let fit = pass.fit.as_ref().expect("a fitted plan");
+        let laid = FieldTable::new(&field::Params { fit, view }, size, work)?;
+        kept.truncate(FIELDS - 1);
+        let entry = KeptField {
+            pass: pass.clone(),
+            view,
+            size,
+            laid: laid.clone(),
+        };
+        kept.insert(0, entry);
+        Ok(laid)
+    }
+}
+
+fn scattered(
+    pass: &ScatterPass,
+    plan: &Plan,
+    from: &Rows,
+    work: &mut Work<'_>,
+) -> Result<Rows, GpuError> {
+    let border = Border::from(pass.outside);
+    let fit = fitted(pass);
+    if pass.stretched {
+        let law = match fit {
+            ScatterFit::Round(mixtures) => stretched::Law::Round(mixtures),
+            ScatterFit::Oriented(response) => stretched::Law::Oriented(response),
+        };
+        let view = plan.view;
+        return stretch::stretch(from, &stretched::Params { law, view, border }, work);
+    }
+    let per_pixel = plan.pixels_per_radian(from.width);
+    match fit {
+        ScatterFit::Round(mixtures) => {
+            let params = kernel::Params::scaled(mixtures, per_pixel, border);
+            scatter::scatter(from, &params, &mut Pyramid::default(), work)
+        }
+        ScatterFit::Oriented(response) => {
+            let params = directed::Params {
+                response,
+                per_pixel,
+                border,
+                whole: true,
+            };
+            oriented::oriented(from, &params, work)
+        }
+    }
+}
+
+fn fitted(pass: &ScatterPass) -> &ScatterFit {
+    #[expect(clippy::expect_used, reason = "documented: the plan is fitted")]
+    pass.fit.as_ref().expect("a fitted plan")
+}

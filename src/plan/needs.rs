@@ -1,0 +1,87 @@
+//! What each pass depends on, so that a picture that is made again works out only what has changed.
+//!
+//! A pass depends on the light that comes in, which is the frame and all passes before it, and on itself. Of that, two
+//! parts cost more than the rest and can be kept: the pyramid of a scatter depends on the light alone and not on the
+//! glass; the fit of a pass depends on its law (and a field's on the view) and not on the light.
+
+use super::{FieldPass, Pass, Plan, ScatterPass};
+
+/// What the work of one pass depends on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Needs {
+    /// The light that comes in changes with the frame, the view and the first so many passes.
+    pub light: usize,
+    /// Whether the first part of the work needs the light alone, and not what the glass does to it: another
+    /// strength then begins where that part ends.
+    pub pyramid: bool,
+}
+
+impl Plan {
+    /// What the work of pass `index` depends on.
+    ///
+    /// # Panics
+    /// When there is no such pass.
+    #[must_use]
+    pub fn needs(&self, index: usize) -> Needs {
+        Needs {
+            light: index,
+            pyramid: matches!(&self.passes[index], Pass::Scatter(s) if s.keeps_pyramid()),
+        }
+    }
+
+    /// The first pass with a part that can be kept, and what it needs.
+    #[must_use]
+    pub fn first_pyramid(&self) -> Option<Needs> {
+        let needs = (0..self.passes.len()).map(|i| self.needs(i));
+        needs.into_iter().find(|needs| needs.pyramid)
+    }
+
+    /// Whether the light that `needs` speaks of is the same in both plans, for one frame.
+    #[must_use]
+    pub fn brings_the_light_of(&self, other: &Self, needs: Needs) -> bool {
+        let [first, others] = [self, other].map(|plan| plan.passes.get(..needs.light));
+        self.view == other.view && first.is_some() && first == others
+    }
+
+    /// [`Plan::fit`], with what `last` has fitted already.
+    #[must_use]
+    pub fn fit_after(mut self, last: &Self) -> Self {
+        let same_view = self.view == last.view;
+        for pass in &mut self.passes {
+            match pass {
+                Pass::Scatter(s) => {
+                    let known = last.scatters().find(|other| other.laws == s.laws);
+                    s.fit = known.and_then(|other| other.fit.clone());
+                }
+                Pass::Field(f) if same_view => {
+                    let known = last.fields().find(|other| other.law == f.law);
+                    f.fit = known.and_then(|other| other.fit.clone());
+                }
+                Pass::Field(_) | Pass::Matrix(_) | Pass::Sky(_) | Pass::Lift(_) | Pass::Gain(_) => {
+                }
+            }
+        }
+        self.fit()
+    }
+
+    fn scatters(&self) -> impl Iterator<Item = &ScatterPass> {
+        self.passes.iter().filter_map(|pass| match pass {
+            Pass::Scatter(s) => Some(s),
+            _ => None,
+        })
+    }
+
+    fn fields(&self) -> impl Iterator<Item = &FieldPass> {
+        self.passes.iter().filter_map(|pass| match pass {
+            Pass::Field(f) => Some(f),
+            _ => None,
+        })
+    }
+}
+
+impl ScatterPass {
+    /// Whether it runs on a pyramid of the light as it comes in.
+    fn keeps_pyramid(&self) -> bool {
+        self.is_round() && !self.stretched && self.outside.is_none()
+    }
+}

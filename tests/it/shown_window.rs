@@ -1,0 +1,95 @@
+//! The window with its pictures made on the device that draws it: the same to look at and to meter as with the
+//! processor's. Run on software graphics, which is taken by name only.
+
+use crate::gpu::executor;
+use crate::session::still;
+use crate::window::{Shown, settle};
+use egui::vec2;
+use egui_kittest::Harness;
+use foreglass::app::Window;
+use foreglass::engine::{Choice, Used};
+use foreglass::glass::Family;
+use foreglass::rig::Place;
+use foreglass::session::{Codes, Session, edit};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+/// A window on the quay, its pictures by one executor.
+fn window(folder: &Path, strength: &str, choice: Choice) -> Shown<'static> {
+    let mut session = Session::new(Arc::new(|| {}));
+    session.open_still(&still(folder, "quay.png", 800, 450));
+    session.finish_reading().unwrap();
+    let strength = strength.parse().unwrap();
+    session.change("Strength", None, |r| {
+        let mist = Family::find("dark-mist").map_err(|e| e.to_string())?;
+        edit::put(r, Place::Stage(1), &mist.default_piece())?;
+        edit::set_strength(r, Place::Stage(1), strength)
+    });
+    let mut h = Harness::builder()
+        .with_size(vec2(1280.0, 800.0))
+        .wgpu()
+        .build_eframe(|cc| Window::new(&cc.egui_ctx, session, false).with_engine(choice));
+    lit(&mut h);
+    h
+}
+
+/// Until the picture is there, and its light.
+fn lit(h: &mut Shown<'_>) {
+    settle(h);
+    let began = Instant::now();
+    let lit = |h: &Shown<'_>| {
+        let glass = h.state().session().metered_glass();
+        glass.is_some_and(|shown| shown.light().is_some())
+    };
+    while !lit(h) {
+        assert!(
+            began.elapsed() < Duration::from_secs(60),
+            "light that does not come"
+        );
+        std::thread::sleep(Duration::from_millis(5));
+        h.run_steps(1);
+    }
+}
+
+#[test]
+fn what_the_window_s_device_makes_looks_and_meters_as_the_processor_s() {
+    if executor().is_none() {
+        return;
+    }
+    let folder = TempDir::new().unwrap();
+    for value in ["1", "5", "1/8"] {
+        let [mut there, mut here] =
+            [Choice::Gpu, Choice::Cpu].map(|choice| window(folder.path(), value, choice));
+        let [s, t] = [&there, &here].map(|h| h.state().session());
+        assert_eq!(s.ran().unwrap().used, Used::Gpu);
+        assert_eq!(t.ran().unwrap().used, Used::Cpu);
+        assert!(
+            matches!(s.glass().unwrap().codes, Codes::There(_)),
+            "not over the bus"
+        );
+        let [a, b] = [s, t].map(|s| Arc::clone(s.metered_glass().unwrap().light().unwrap()));
+        for (a, b) in a.planes().iter().flatten().zip(b.planes().iter().flatten()) {
+            assert!(
+                (a - b).abs() <= 2e-3 * b.abs().max(0.18 / 256.0),
+                "{a} for {b}"
+            );
+        }
+        let [a, b] = [&mut there, &mut here].map(|h| h.render().unwrap());
+        let apart = a
+            .pixels()
+            .zip(b.pixels())
+            .map(|(a, b)| (0..4).map(|i| a.0[i].abs_diff(b.0[i])).max().unwrap());
+        // The words that say who made it differ; pictures are a code apart at most.
+        let apart: Vec<u8> = apart.collect();
+        let off = apart.iter().filter(|d| **d > 1).count();
+        assert!(
+            off < 4000,
+            "strength {value}: {off} pixels of the window differ"
+        );
+        let room: Vec<u8> = apart[120 * 1280..500 * 1280].to_vec();
+        let off = room.iter().filter(|d| **d > 1).count();
+        assert_eq!(off, 0, "strength {value}: the pictures differ");
+    }
+}
