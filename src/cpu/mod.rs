@@ -80,6 +80,7 @@ impl Kept {
 }
 
 /// Runs `plan`, which has been fitted, on `frame`, which stays: the same picture as [`execute`] makes, to the bit.
+///
 /// Where `kept` is that of the last call and the light that its first scatter meets is the same, that is
 /// not worked out again, nor its pyramid.
 ///

@@ -176,7 +176,9 @@ pub fn cpu(
     done
 }
 
-/// Scatters `light` into `out`, which has its size, to the bit as [`cpu`] does. `id` says which light it is:
+/// Scatters `light` into `out`, which has its size, to the bit as [`cpu`] does.
+///
+/// `id` says which light it is:
 /// with the `id` of the last call, the pyramid that was made then serves again, and only what the mixtures
 /// change is worked out anew. Mirrored frames that are not thin gain by that; others are copied.
 ///
