@@ -216,6 +216,7 @@ pub fn beside(
         planes: out.planes_mut(),
         plans,
         channels: &mut scratch.channels,
+        lanes: 0..3,
         workers: &scratch.workers,
         adds: [0.0; 3],
         progress: Progress::new(watch, plans, held.depths),
@@ -292,18 +293,32 @@ fn pyramid(
             adds[c] = level * whole(&params.channels[c]) as f32;
         }
     }
+    // One channel after another in the same buffers, unless that would leave cores without work.
+    let lanes = if size[0] * size[1] < ALL_AT_ONCE {
+        3
+    } else {
+        1
+    };
     let mut run = Run {
         light: None,
         planes,
         plans,
         channels: &mut scratch.channels,
+        lanes: 0..lanes,
         workers: &scratch.workers,
         adds,
         progress: Progress::new(watch, plans, [0; 3]),
     };
-    run.descend(None)?;
-    run.ascend()
+    for first in (0..3).step_by(lanes) {
+        run.lanes = first..first + lanes;
+        run.descend(None)?;
+        run.ascend()?;
+    }
+    Ok(())
 }
+
+/// Pixels of a frame from which its channels are worked one after another.
+const ALL_AT_ONCE: usize = 1 << 20;
 
 impl Prepared {
     /// The filters of these parameters, designed unless they are those of the last call.

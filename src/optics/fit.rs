@@ -216,11 +216,17 @@ fn half_width(density: impl Fn(f64) -> f64, peak: f64) -> f64 {
 /// their transfer functions. The absorbed parts are what is missing from each mixture's total.
 #[must_use]
 pub fn fuse(laws: &[Scatter]) -> [Mixture; 3] {
-    let mut out = [Mixture::default(), Mixture::default(), Mixture::default()];
-    out.par_iter_mut()
-        .enumerate()
-        .for_each(|(channel, mixture)| *mixture = one(laws, channel));
-    out
+    // A hand on a strength comes by the same few stacks again and again. Numbers are written in full in a law's
+    // words, so that equal words are equal laws.
+    static FUSED: Memo<String, [Mixture; 3]> = Memo::new(64);
+    let fused = FUSED.get_unheld(format!("{laws:?}"), || {
+        let mut out = [Mixture::default(), Mixture::default(), Mixture::default()];
+        out.par_iter_mut()
+            .enumerate()
+            .for_each(|(channel, mixture)| *mixture = one(laws, channel));
+        out
+    });
+    (*fused).clone()
 }
 
 /// A lobe of the fused whole: its light, its law, its fit.

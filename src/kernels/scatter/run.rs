@@ -9,6 +9,7 @@ use crate::kernels::pyramid::plan::Plan;
 use crate::kernels::pyramid::{decimate, finish};
 use crate::watch::{Cancelled, Watch};
 use rayon::prelude::*;
+use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
@@ -79,6 +80,8 @@ pub(super) struct Run<'a> {
     pub(super) planes: [&'a mut [f32]; 3],
     pub(super) plans: &'a [Plan; 3],
     pub(super) channels: &'a mut [Channel; 3],
+    /// The channels that are worked on, with the first buffers.
+    pub(super) lanes: Range<usize>,
     pub(super) workers: &'a Workers,
     /// Light added everywhere, channel by channel.
     pub(super) adds: [f32; 3],
@@ -100,10 +103,12 @@ impl Run<'_> {
         let depths = held.as_ref().map_or([0; 3], |held| held.depths);
         let needed = self.plans.each_ref().map(|plan| plan.decimations.len());
         let mut sums = held.as_ref().map_or([0.0; 3], |held| held.sums);
-        for level in 0..needed.into_iter().max().unwrap_or(0) {
+        let deepest = needed[self.lanes.clone()].iter().max();
+        for level in 0..deepest.copied().unwrap_or(0) {
             self.decimate(level, depths, (held.is_some(), &mut sums))?;
         }
-        for (c, plan) in self.plans.iter().enumerate() {
+        for c in self.lanes.clone() {
+            let plan = &self.plans[c];
             self.progress.watch.check()?;
             if plan.veil != 0.0 {
                 let light = match &self.light {
@@ -140,7 +145,7 @@ impl Run<'_> {
             decimation.filter(|_| level >= depths[c])
         };
         let mut jobs = Vec::new();
-        for (c, channel) in self.channels.iter_mut().enumerate() {
+        for (channel, c) in self.channels.iter_mut().zip(self.lanes.clone()) {
             let Some(decimation) = missing(c) else {
                 continue;
             };
@@ -179,7 +184,7 @@ impl Run<'_> {
             // Added up in the order of strips, so that the result does not depend on timing.
             sums[c] += sum;
         }
-        for (c, channel) in self.channels.iter_mut().enumerate() {
+        for (channel, c) in self.channels.iter_mut().zip(self.lanes.clone()) {
             if let Some(decimation) = missing(c) {
                 decimation.mend(&mut channel.levels[level], &mut channel.beyond);
             }
@@ -189,7 +194,8 @@ impl Run<'_> {
 
     /// Finishes all levels, coarsest first.
     pub(super) fn ascend(&mut self) -> Result<(), Cancelled> {
-        let deepest = self.plans.iter().map(|plan| plan.levels.len()).max();
+        let plans = self.plans[self.lanes.clone()].iter();
+        let deepest = plans.map(|plan| plan.levels.len()).max();
         let mut levels = (0..deepest.unwrap_or(0)).rev();
         levels.try_for_each(|level| self.finish(level))
     }
@@ -197,7 +203,9 @@ impl Run<'_> {
     /// Filters level `level` of every channel that has it and merges the coarser one into it.
     fn finish(&mut self, level: usize) -> Result<(), Cancelled> {
         let mut jobs = Vec::new();
-        for (c, (channel, plane)) in self.channels.iter_mut().zip(&mut self.planes).enumerate() {
+        let planes = self.planes[self.lanes.clone()].iter_mut();
+        let lanes = self.channels.iter_mut().zip(planes).zip(self.lanes.clone());
+        for ((channel, plane), c) in lanes {
             let plan = &self.plans[c];
             let Some(stage) = plan.levels.get(level) else {
                 continue;
