@@ -264,6 +264,8 @@ fn slider() {
     let (mut session, _folder, wait) = session();
     settle(&mut session, &wait);
     let mut run = |strength: &str| {
+        // The figures of the last look come after its picture, and are not waited for.
+        std::thread::sleep(Duration::from_millis(40));
         timed(|| {
             turn_up(&mut session, strength);
             settle(&mut session, &wait);
@@ -322,6 +324,7 @@ fn screen() {
         .with_max_steps(1)
         .build_eframe(move |cc| Window::new(&cc.egui_ctx, first, false));
     harness.step();
+    harness.get_by_label_contains("Stage 1: ").click();
     for _ in 0..200 {
         harness.step();
         std::thread::sleep(Duration::from_millis(5));

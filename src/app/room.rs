@@ -522,7 +522,7 @@ fn paint(ui: &Ui, slot: &Slot, picture: Rect, seen: Rect, pane: &Pane) {
     if !seen.is_positive() {
         return;
     }
-    if let Some(texture) = slot.texture(picture.width() * pane.pixels_per_point) {
+    if let Some(texture) = slot.texture(ui.ctx(), picture.width() * pane.pixels_per_point) {
         let whole = Rect::from_min_max(Pos2::ZERO, pos2(1.0, 1.0));
         ui.painter()
             .with_clip_rect(seen)

@@ -6,6 +6,7 @@ use crate::frame::matrix::{Rows, dot};
 use crate::frame::table::EncodeTable;
 use rayon::prelude::*;
 use std::ops::Range;
+use std::sync::OnceLock;
 
 /// Samples of a channel that are worked on together; a few of such runs stay in the nearest cache.
 const RUN: usize = 512;
@@ -98,7 +99,8 @@ fn nearest(v: f32) -> u16 {
 /// top. Clipped to 0 to 1 after the matrix, rounded to the nearest code, on all cores.
 #[must_use]
 pub fn to_srgb8(frame: &Frame) -> Vec<u8> {
-    let coder = Coder::new(OutputSpace::Srgb);
+    static CODER: OnceLock<Coder> = OnceLock::new();
+    let coder = CODER.get_or_init(|| Coder::new(OutputSpace::Srgb));
     let mut out = vec![0_u8; 4 * frame.width() * frame.height()];
     out.par_chunks_exact_mut(4 * frame.width())
         .enumerate()
