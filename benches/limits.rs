@@ -190,7 +190,7 @@ fn cancel() {
     let mut scratch = Scratch::default();
     let mut light = bare.clone();
     let whole = timed(|| {
-        cpu::execute(&plan, &mut light, &mut scratch, &Watch::default()).expect("not cancelled")
+        cpu::execute(&plan, &mut light, &mut scratch, &Watch::default()).expect("not cancelled");
     });
     let mut times = Vec::new();
     for k in 1..=20 {
