@@ -163,7 +163,9 @@ impl Engine {
             Choice::Auto => {
                 let done = match self.window.hardware() {
                     Some(executor) => executor.and_then(|e| e.execute(plan, &mut frame, watch)),
-                    None if !plan.is_worth_the_bus() => Err(GpuError::NoAdapter),
+                    None if !plan.is_worth_the_bus(frame.width() * frame.height()) => {
+                        Err(GpuError::NoAdapter)
+                    }
                     None => on_graphics(
                         &HARDWARE,
                         gpu::find_hardware,
