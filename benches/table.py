@@ -37,13 +37,13 @@ def found(bench, mp):
     return next((r for r in limits if r["bench"] == bench and abs(r["mp"] - mp) < 0.1), {})
 
 
-print("| engine | size | look, ms | another strength, ms | error | bytes over the floor |")
+print("| engine | size | look, ms | another strength, ms | worst pixel | bytes over the floor |")
 print("|---|---|---|---|---|---|")
 for size in compare.SIZES:
     mp = round(size[0] * size[1] / 1e6, 1)
     error = found("error", mp)
     print(f"| processor | {mp} MP | {ours[('look', size)][2]:.1f} | {figure(found('strength', mp).get('light_ms'))} |"
-          f" {figure(error.get('rms_of_moved'), '{:.1e}')} | {figure(error.get('over_floor'))} |")
+          f" {figure(error.get('worst'), '{:.1e}')} | {figure(error.get('over_floor'))} |")
 for row in gpu:
     if row.get("adapter"):
         mp = round(row["width"] * row["height"] / 1e6, 1)
