@@ -161,11 +161,10 @@ impl Engine {
                 return Ok((reference::execute(plan, &frame, watch)?, Used::Reference));
             }
             Choice::Auto => {
+                let pixels = frame.width() * frame.height();
                 let done = match self.window.hardware() {
+                    _ if !plan.is_worth_the_bus(pixels) => Err(GpuError::NoAdapter),
                     Some(executor) => executor.and_then(|e| e.execute(plan, &mut frame, watch)),
-                    None if !plan.is_worth_the_bus(frame.width() * frame.height()) => {
-                        Err(GpuError::NoAdapter)
-                    }
                     None => on_graphics(
                         &HARDWARE,
                         gpu::find_hardware,

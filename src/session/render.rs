@@ -281,14 +281,13 @@ impl Worker {
                     || detail == Detail::Full,
                 coarse: detail == Detail::Coarse,
             };
-            let made = self.made(detail, &frame, choice, &watch)?;
+            let (made, mut used) = self.made(detail, &frame, choice, &watch)?;
             watch.check()?;
-            let mut used = made.used();
             let (shown, made) = match show(made, keep, ladder.id()) {
                 Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
                     self.engine.give_up(e);
-                    let made = self.made(detail, &frame, choice, &watch)?;
-                    used = made.used();
+                    let (made, by) = self.made(detail, &frame, choice, &watch)?;
+                    used = by;
                     show(made, keep, ladder.id())?
                 }
                 done => done?,
@@ -310,26 +309,17 @@ impl Worker {
             });
             // Off the device after it is shown: only what is metered must come over the bus.
             let picture = match made {
-                Made::Here(picture) => {
-                    if detail == Detail::Preview {
-                        self.past.push(Arc::clone(&picture));
-                    }
-                    picture
-                }
+                Made::Here(picture) => picture,
                 Made::There(device) => {
-                    let picture = match device.read(&watch).map_err(EngineError::from) {
-                        Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
-                            self.engine.give_up(e);
-                            self.anew(&frame, Choice::Cpu, &watch)?
-                        }
-                        read => read?,
-                    };
-                    let picture = Arc::new(picture);
+                    let picture = Arc::new(self.read(&device, &frame, choice, &watch)?);
                     shown.lit(Arc::clone(&picture));
                     teller.tell(Event::Lit);
                     picture
                 }
             };
+            if detail == Detail::Preview {
+                self.past.push(Arc::clone(&picture));
+            }
             if detail == Detail::Preview
                 && let Some(aid) = Aid::of(order.wants.view, [&frame, &picture], ladder.id())
             {
@@ -374,23 +364,45 @@ impl Worker {
         Arc::try_unwrap(self.past.swap_remove(at)).ok()
     }
 
-    /// The frame through the glass of the order's plan.
+    /// The light of a picture that is shown from the window's device; the processor's where that device has failed.
+    fn read(
+        &self,
+        device: &OnDevice,
+        frame: &Arc<Frame>,
+        choice: Choice,
+        watch: &Watch,
+    ) -> Result<Frame, EngineError> {
+        match device.read(watch).map_err(EngineError::from) {
+            Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
+                self.engine.give_up(e);
+                Ok(self.anew(frame, Choice::Cpu, watch)?.0)
+            }
+            read => read,
+        }
+    }
+
+    /// The frame through the glass of the order's plan, and who made it.
     fn made(
         &mut self,
         detail: Detail,
         frame: &Arc<Frame>,
         choice: Choice,
         watch: &Watch,
-    ) -> Result<Preview, EngineError> {
-        if let Some(picture) = self.unseen() {
+    ) -> Result<(Preview, Used), EngineError> {
+        while let Some(picture) = self.unseen() {
             self.engine.recycle(picture);
         }
         match &self.plan {
             Some(plan) if detail == Detail::Preview => {
-                self.engine.preview(frame, plan, choice, watch)
+                let made = self.engine.preview(frame, plan, choice, watch)?;
+                let used = made.used();
+                Ok((made, used))
             }
             // Made once: nothing of it would serve again.
-            _ => self.anew(frame, choice, watch).map(Preview::Here),
+            _ => {
+                let (picture, used) = self.anew(frame, choice, watch)?;
+                Ok((Preview::Here(picture), used))
+            }
         }
     }
 
@@ -400,17 +412,16 @@ impl Worker {
         frame: &Arc<Frame>,
         choice: Choice,
         watch: &Watch,
-    ) -> Result<Frame, EngineError> {
+    ) -> Result<(Frame, Used), EngineError> {
         let Some(plan) = &self.plan else {
-            return Ok((**frame).clone());
+            return Ok(((**frame).clone(), Used::Cpu));
         };
         // The window's own device is the one that was asked for: no other is opened.
         let choice = match choice {
             Choice::Gpu => Choice::Auto,
             choice => choice,
         };
-        let picture = self.engine.render((**frame).clone(), plan, choice, watch)?;
-        Ok(picture.0)
+        self.engine.render((**frame).clone(), plan, choice, watch)
     }
 
     /// The picture that is wanted out of a still: made again only where it is another one.
