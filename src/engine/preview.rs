@@ -142,7 +142,7 @@ impl Engine {
     }
 
     /// The picture of a frame that stays and will be asked for again through other glass. What did not change since the
-    /// last call is kept, at the cost of up to twice the frame's size in memory.
+    /// last call is kept, at the cost of up to 2.7 times the frame's size in memory.
     ///
     /// [`Choice::Auto`] takes the window's device where that is hardware and can do all of the plan, else the processor.
     ///

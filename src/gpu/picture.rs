@@ -29,17 +29,8 @@ impl Rows {
     /// Room for so many samples; what is in it is whatever was there.
     pub(super) fn new(work: &Work<'_>, [width, height]: [usize; 2]) -> Result<Self, GpuError> {
         let needs = (CHANNELS * stride(width) * height) as u64 * SAMPLE;
-        let limit = work.limits().buffer;
-        if needs > limit {
-            return Err(GpuError::TooLarge {
-                width,
-                height,
-                needs,
-                limit,
-            });
-        }
         Ok(Self {
-            buffer: work.lend(needs),
+            buffer: work.room([width, height], needs)?,
             width,
             height,
         })

@@ -132,6 +132,20 @@ impl<'a> Work<'a> {
         self.gpu.pool.lend(&self.gpu.device, size, usage)
     }
 
+    /// The same for `bytes` of a picture that is so many samples across and down, where the device has such buffers.
+    pub(super) fn room(&self, [width, height]: [usize; 2], bytes: u64) -> Result<Pooled, GpuError> {
+        let limit = self.limits().buffer;
+        if bytes > limit {
+            return Err(GpuError::TooLarge {
+                width,
+                height,
+                needs: bytes,
+                limit,
+            });
+        }
+        Ok(self.lend(bytes))
+    }
+
     /// Counts bytes that a dispatch reads and writes again.
     pub(super) const fn count(&mut self, bytes: u64) {
         self.usage.bytes += bytes;

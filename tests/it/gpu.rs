@@ -12,7 +12,7 @@ mod twins;
 use foreglass::cpu;
 use foreglass::engine::Watch;
 use foreglass::frame::Frame;
-use foreglass::gpu::{self, Executor};
+use foreglass::gpu::{self, Executor, GpuError};
 use foreglass::optics::field::View;
 use foreglass::plan::{Pass, Plan};
 use std::sync::LazyLock;
@@ -151,4 +151,24 @@ pub(crate) fn frames() -> Vec<(&'static str, Frame)> {
         ),
         ("a sample frame", crate::plan::scene(160, 90, 1000.0)),
     ]
+}
+
+/// Holds that work which is cancelled under way stops there and leaves the frame alone.
+fn stops(executor: &Executor, plan: &Plan, frame: &Frame) {
+    let watch = Watch::default();
+    std::thread::scope(|scope| {
+        let other = watch.clone();
+        scope.spawn(move || {
+            while other.progress() <= 0.0 {
+                std::thread::yield_now();
+            }
+            other.cancel();
+        });
+        let mut out = frame.clone();
+        let done = executor.execute(plan, &mut out, &watch);
+        assert!(matches!(done, Err(GpuError::Cancelled(_))), "{done:?}");
+        assert!(out == *frame, "the frame is as it was");
+    });
+    let progress = watch.progress();
+    assert!(progress > 0.0 && progress < 1.0, "stopped at {progress}");
 }

@@ -22,17 +22,8 @@ impl Plane {
     /// Room for so many samples; what is in it is whatever was there.
     pub(super) fn new(work: &Work<'_>, width: usize, height: usize) -> Result<Self, GpuError> {
         let needs = (width.next_multiple_of(ROW) * height) as u64 * SAMPLE;
-        let limit = work.limits().buffer;
-        if needs > limit {
-            return Err(GpuError::TooLarge {
-                width,
-                height,
-                needs,
-                limit,
-            });
-        }
         Ok(Self {
-            buffer: work.lend(needs),
+            buffer: work.room([width, height], needs)?,
             width,
             height,
         })

@@ -6,11 +6,11 @@
 //! same transform in double precision there, within the tolerance and that rounding; everywhere else they are
 //! held together within the tolerance alone.
 
-use super::{apart, executor, frames, on_cpu, on_gpu, say};
+use super::{apart, executor, frames, on_cpu, on_gpu, say, stops};
 use crate::plan::{scene, setup};
 use foreglass::engine::{self, Watch};
 use foreglass::frame::Frame;
-use foreglass::gpu::{self, Executor, GpuError, TOLERANCE};
+use foreglass::gpu::{self, Executor, TOLERANCE};
 use foreglass::kernels::dct;
 use foreglass::kernels::oriented::Params;
 use foreglass::kernels::scatter::Border;
@@ -302,22 +302,7 @@ fn work_stops_on_the_way() {
     };
     let frame = scene(700, 500, 10.0);
     let setup = setup(&[("/rig/stages/0", turned("star", "2", 17.0))]);
-    let (plan, watch) = (plan_of(&setup, &frame), Watch::default());
-    std::thread::scope(|scope| {
-        let other = watch.clone();
-        scope.spawn(move || {
-            while other.progress() <= 0.0 {
-                std::thread::yield_now();
-            }
-            other.cancel();
-        });
-        let mut out = frame.clone();
-        let done = executor.execute(&plan, &mut out, &watch);
-        assert!(matches!(done, Err(GpuError::Cancelled(_))), "{done:?}");
-        assert!(out == frame, "the frame is as it was");
-    });
-    let progress = watch.progress();
-    assert!(progress > 0.0 && progress < 1.0, "stopped at {progress}");
+    stops(executor, &plan_of(&setup, &frame), &frame);
 }
 
 /// What lies before a round scatter may have a direction and is kept then; a plan without one keeps nothing.

@@ -1,10 +1,10 @@
 //! Pictures in pieces: what does not fit a binding is the same without a seam, and work can be stopped on the
 //! way.
 
-use super::{executor, plan_of, view};
+use super::{executor, plan_of, stops, view};
 use crate::plan::{scene, setup};
 use foreglass::engine::{self, Watch};
-use foreglass::gpu::{self, GpuError};
+use foreglass::gpu;
 use foreglass::plan::{Pass, Plan};
 use serde_json::json;
 
@@ -60,21 +60,6 @@ fn work_stops_on_the_way() {
         .expect("it was there before")
         .in_pieces_of(1 << 16);
     let passes = (0..200).map(|_| Pass::Gain(1.0)).collect();
-    let (plan, watch) = (plan_of(passes, view(1500, 1000)), Watch::default());
-    let frame = scene(1500, 1000, 10.0);
-    std::thread::scope(|scope| {
-        let other = watch.clone();
-        scope.spawn(move || {
-            while other.progress() <= 0.0 {
-                std::thread::yield_now();
-            }
-            other.cancel();
-        });
-        let mut out = frame.clone();
-        let done = executor.execute(&plan, &mut out, &watch);
-        assert!(matches!(done, Err(GpuError::Cancelled(_))), "{done:?}");
-        assert!(out == frame, "the frame is as it was");
-    });
-    let progress = watch.progress();
-    assert!(progress > 0.0 && progress < 1.0, "stopped at {progress}");
+    let plan = plan_of(passes, view(1500, 1000));
+    stops(&executor, &plan, &scene(1500, 1000, 10.0));
 }

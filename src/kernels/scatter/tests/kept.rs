@@ -22,69 +22,36 @@ fn light_that_stays_is_scattered_as_light_that_goes() {
         ..deep.clone()
     };
     let thin = one(&mixture(0.5, &[(0.5, 3.0)], 0.0));
+    let wanted = |light: &Frame, params: &Params| {
+        let mut out = light.clone();
+        cpu(&mut out, params, &mut Scratch::default(), &Watch::default()).unwrap();
+        out
+    };
     let mut scratch = Scratch::default();
+    let mut kept = |light: (u64, &Frame), params: &Params| {
+        let known = scratch.holds.as_ref().map(|held| held.depths);
+        let mut out = frame(f32::NAN);
+        beside(light, &mut out, params, &mut scratch, &Watch::default()).unwrap();
+        (out, known)
+    };
     // Deeper than what is kept, shallower, no level at all, and what keeps nothing in between.
     let looks = [
         &shallow, &deep, &shallow, &narrow, &deep, &level, &deep, &thin,
     ];
     for (i, params) in looks.into_iter().enumerate() {
-        let mut wanted = light.clone();
-        cpu(
-            &mut wanted,
-            params,
-            &mut Scratch::default(),
-            &Watch::default(),
-        )
-        .unwrap();
-        let mut out = frame(f32::NAN);
-        let known = scratch.holds.as_ref().map(|held| held.depths);
-        beside(
-            (7, &light),
-            &mut out,
-            params,
-            &mut scratch,
-            &Watch::default(),
-        )
-        .unwrap();
-        assert!(out == wanted, "look {i}, with {known:?} levels kept");
+        let (out, known) = kept((7, &light), params);
+        assert!(
+            out == wanted(&light, params),
+            "look {i}, with {known:?} levels kept"
+        );
     }
     // Other light under another name.
     let other = frame(2.0);
-    let mut wanted = other.clone();
-    cpu(
-        &mut wanted,
-        &deep,
-        &mut Scratch::default(),
-        &Watch::default(),
-    )
-    .unwrap();
-    let mut out = frame(f32::NAN);
-    beside(
-        (8, &other),
-        &mut out,
-        &deep,
-        &mut scratch,
-        &Watch::default(),
-    )
-    .unwrap();
-    assert!(out == wanted, "other light");
+    assert!(
+        kept((8, &other), &deep).0 == wanted(&other, &deep),
+        "other light"
+    );
     // What is kept is what is worked with: under the old name it is still the other light's pyramid.
-    let mut stale = frame(f32::NAN);
-    beside(
-        (8, &light),
-        &mut stale,
-        &deep,
-        &mut scratch,
-        &Watch::default(),
-    )
-    .unwrap();
-    let mut wanted = light.clone();
-    cpu(
-        &mut wanted,
-        &deep,
-        &mut Scratch::default(),
-        &Watch::default(),
-    )
-    .unwrap();
-    assert!(stale != wanted, "the pyramid was made again");
+    let stale = kept((8, &light), &deep).0;
+    assert!(stale != wanted(&light, &deep), "the pyramid was made again");
 }
