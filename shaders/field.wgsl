@@ -105,8 +105,7 @@ fn cubic(at: Tile, count: u32, element: u32) -> f32 {
 
 // A pixel of the picture, in the colour that it has before the field.
 fn coloured(x: u32, y: u32) -> vec3<f32> {
-    let i = 3u * y * params.stride + x;
-    let p = vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
+    let p = pixel(3u * y * params.stride + x);
     return vec3<f32>(
         params.before[0].x * p.x + params.before[0].y * p.y + params.before[0].z * p.z,
         params.before[1].x * p.x + params.before[1].y * p.y + params.before[1].z * p.z,
@@ -114,16 +113,9 @@ fn coloured(x: u32, y: u32) -> vec3<f32> {
     );
 }
 
-fn put(x: u32, y: u32, p: vec3<f32>) {
-    let i = 3u * y * params.stride + x;
-    to[i] = p.x;
-    to[i + params.stride] = p.y;
-    to[i + 2u * params.stride] = p.z;
-}
-
 fn multiply(x: u32, y: u32, m: array<f32, 9>) {
     let p = coloured(x, y);
-    put(x, y, vec3<f32>(
+    put(3u * y * params.stride + x, vec3<f32>(
         m[0] * p.x + m[1] * p.y + m[2] * p.z,
         m[3] * p.x + m[4] * p.y + m[5] * p.z,
         m[6] * p.x + m[7] * p.y + m[8] * p.z,
@@ -136,7 +128,7 @@ fn across_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
         return;
     }
     let seen = linear(between(id.x, id.y), 1u, 0u);
-    put(id.x, id.y, seen * coloured(id.x, id.y));
+    put(3u * id.y * params.stride + id.x, seen * coloured(id.x, id.y));
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)
@@ -159,7 +151,7 @@ fn tiles_neutral(@builtin(global_invocation_id) id: vec3<u32>) {
     }
     // What interpolation may have carried past black or clear is held there.
     let seen = clamp(cubic(tile(id.x, id.y), 1u, 0u), 0.0, 1.0);
-    put(id.x, id.y, seen * coloured(id.x, id.y));
+    put(3u * id.y * params.stride + id.x, seen * coloured(id.x, id.y));
 }
 
 @compute @workgroup_size(GROUP_X, GROUP_Y)

@@ -12,16 +12,6 @@ struct MatrixRows {
 @group(0) @binding(1) var<storage, read_write> to: array<f32>;
 @group(0) @binding(2) var<storage, read> from_: array<f32>;
 
-fn pixel(i: u32) -> vec3<f32> {
-    return vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
-}
-
-fn put(i: u32, p: vec3<f32>) {
-    to[i] = p.x;
-    to[i + params.stride] = p.y;
-    to[i + 2u * params.stride] = p.z;
-}
-
 @compute @workgroup_size(GROUP_X, GROUP_Y)
 fn matrix(@builtin(global_invocation_id) id: vec3<u32>) {
     if id.x >= params.size.x || id.y >= params.size.y {

@@ -28,6 +28,7 @@ pub struct Params<'a> {
 pub const SHADER: Shader = Shader {
     name: "field",
     source: include_str!("../../shaders/field.wgsl"),
+    pixels: true,
     constants: &[],
     uniforms: &[FieldRows::LAYOUT],
 };

@@ -28,6 +28,7 @@ impl From<[f64; 3]> for Params {
 pub const SHADER: Shader = Shader {
     name: "lift",
     source: include_str!("../../shaders/lift.wgsl"),
+    pixels: true,
     constants: &[],
     uniforms: &[LiftLight::LAYOUT],
 };

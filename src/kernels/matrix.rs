@@ -36,6 +36,7 @@ impl Params {
 pub const SHADER: Shader = Shader {
     name: "matrix",
     source: include_str!("../../shaders/matrix.wgsl"),
+    pixels: true,
     constants: &[],
     uniforms: &[MatrixRows::LAYOUT],
 };

@@ -16,6 +16,21 @@ pub const GROUP_SIZE: u32 = GROUP[0] * GROUP[1];
 /// boundary of 256 bytes.
 pub const ROW: usize = 64;
 
+/// A pixel of a picture whose rows lie channel by channel, `params.stride` samples each: read from `from_`, written to
+/// `to`.
+const PIXELS: &str = "
+fn pixel(i: u32) -> vec3<f32> {
+    return vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
+}
+
+fn put(i: u32, p: vec3<f32>) {
+    to[i] = p.x;
+    to[i + params.stride] = p.y;
+    to[i + 2u * params.stride] = p.z;
+}
+
+";
+
 /// A kernel's shader.
 #[derive(Debug)]
 pub struct Shader {
@@ -23,6 +38,8 @@ pub struct Shader {
     pub name: &'static str,
     /// WGSL, without the constants.
     pub source: &'static str,
+    /// Whether it works on pixels of a picture: [`PIXELS`] then stands before it.
+    pub pixels: bool,
     /// What stands before it.
     pub constants: &'static [(&'static str, Constant)],
     /// Its uniform structs.
@@ -65,6 +82,9 @@ impl Shader {
                 Constant::U32(v) => writeln!(text, "const {name}: u32 = {v}u;"),
                 Constant::F32(v) => writeln!(text, "const {name}: f32 = {v:?}f;"),
             };
+        }
+        if self.pixels {
+            text.push_str(PIXELS);
         }
         text.push_str(self.source);
         text

@@ -29,6 +29,7 @@ pub struct Params<'a> {
 pub const SHADER: Shader = Shader {
     name: "sky",
     source: include_str!("../../shaders/sky.wgsl"),
+    pixels: true,
     constants: &[
         ("CELLS", Constant::U32(CELLS as u32)),
         ("NODES", Constant::U32(NODES as u32)),

@@ -11,6 +11,7 @@ use super::{Border, Params, whole};
 pub const SHADER: Shader = Shader {
     name: "scatter",
     source: include_str!("../../../shaders/scatter.wgsl"),
+    pixels: false,
     constants: &[
         ("NEAR", Constant::F32(DECIMATION[0] as f32)),
         ("NEXT", Constant::F32(DECIMATION[1] as f32)),
