@@ -1,9 +1,9 @@
 //! Starting the window, and saying in a sentence why it does not open.
 
-use super::{Window, session_on};
+use super::Window;
 use crate::engine::Choice;
 use crate::recipe::Recipe;
-use crate::session::Waker;
+use crate::session::{Session, Waker};
 use eframe::egui_wgpu::{WgpuError, WgpuSetup};
 use eframe::wgpu;
 use egui::{Context, ViewportBuilder, vec2};
@@ -92,6 +92,29 @@ pub fn run(frame: Option<&Path>, recipe: Option<&Path>, engine: Choice) -> Resul
 fn read_recipe(path: &Path) -> Result<Recipe, AppError> {
     crate::session::read_recipe(path)
         .map_err(|e| AppError::Input(format!("{}: {e}", path.display())))
+}
+
+/// What the window opens on.
+fn session_on(
+    frame: Option<&Path>,
+    recipe: Option<Recipe>,
+    file: Option<&Path>,
+    waker: Waker,
+) -> Result<Session, String> {
+    let mut session = Session::new(waker);
+    let given = recipe.is_some();
+    if let Some(recipe) = recipe {
+        session.replace(recipe, file.map(Path::to_path_buf));
+    }
+    match frame {
+        Some(path) => {
+            session.open_still(path);
+            session.finish_reading()?;
+        }
+        // Read while the window opens: nothing that was given depends on it.
+        None => session.open_sample(!given),
+    }
+    Ok(session)
 }
 
 /// Whether there is anything to open a window on.

@@ -1,35 +1,16 @@
-//! What is asked in the middle of the window: a path, an export, whether to keep changes.
+//! A path that is asked for, and with an export what is to be written there.
 
-use super::chooser::{Answer, Ask, Chooser};
-use super::commands::Command;
-use super::{fields, theme};
+use super::{Outcome, closing};
+use crate::app::chooser::{Answer, Ask, Chooser};
+use crate::app::{fields, theme};
 use crate::frame::{Kind, Output, OutputSpace};
 use crate::session::{Wanted, What};
-use egui::{Button, Context, Grid, Id, Key, Modal, RichText, TextEdit, Ui, vec2};
+use egui::{Button, Context, Key, RichText, TextEdit, Ui, vec2};
 use std::path::{Path, PathBuf};
-
-/// What follows once the changes are saved or given up.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Then {
-    Quit,
-    NewLook,
-    OpenRecipe(Option<PathBuf>),
-    OpenSample,
-}
-
-/// A question that is open.
-#[derive(Debug)]
-pub(super) enum Dialog {
-    Path(PathQuestion),
-    Unsaved(Then),
-    Replace(PathBuf),
-    Keys,
-    About,
-}
 
 /// What a path is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Purpose {
+pub(in crate::app) enum Purpose {
     OpenStill,
     OpenRecipe,
     OpenOption(Wanted),
@@ -40,34 +21,10 @@ pub(super) enum Purpose {
     Sheet,
 }
 
-/// What came of a question.
-#[derive(Debug, PartialEq, Eq)]
-pub(super) enum Outcome {
-    Open,
-    Closed,
-    OpenStill(PathBuf),
-    OpenRecipe(PathBuf),
-    OpenOption(Wanted, PathBuf),
-    OpenKit(PathBuf),
-    OpenLut(PathBuf),
-    Save {
-        path: PathBuf,
-        may_replace: bool,
-    },
-    Export {
-        path: PathBuf,
-        what: What,
-        may_replace: bool,
-    },
-    SaveThen(Then),
-    Discard(Then),
-    Replace(bool),
-}
-
 /// A path that is asked for: in the desktop's chooser and in a field, whichever comes first.
 #[derive(Debug)]
-pub(super) struct PathQuestion {
-    purpose: Purpose,
+pub(in crate::app) struct PathQuestion {
+    pub(super) purpose: Purpose,
     text: String,
     chooser: Option<Chooser>,
     note: &'static str,
@@ -90,7 +47,7 @@ const KINDS: [(Kind, &str, &str); 4] = [
 ];
 
 impl Purpose {
-    const fn title(self) -> &'static str {
+    pub(super) const fn title(self) -> &'static str {
         match self {
             Self::OpenStill => "Open a still",
             Self::OpenRecipe => "Open a recipe",
@@ -123,7 +80,7 @@ impl Purpose {
 
 impl PathQuestion {
     /// Asks for a path. `start` is where to begin: a folder to open from, or a file to save to.
-    pub(super) fn new(ctx: &Context, purpose: Purpose, start: &Path, portal: bool) -> Self {
+    pub(in crate::app) fn new(ctx: &Context, purpose: Purpose, start: &Path, portal: bool) -> Self {
         let mut question = Self {
             purpose,
             text: if purpose.saves() {
@@ -271,7 +228,7 @@ impl PathQuestion {
         }
     }
 
-    fn show(&mut self, ui: &mut Ui) -> Outcome {
+    pub(super) fn show(&mut self, ui: &mut Ui) -> Outcome {
         let heard = self.listen();
         if heard != Outcome::Open {
             return heard;
@@ -370,156 +327,4 @@ const fn space(space: OutputSpace) -> &'static str {
         OutputSpace::P3 => "Display P3",
         OutputSpace::Bt2020Pq => "BT.2020 PQ",
     }
-}
-
-/// The buttons at a question's foot: the verb, and cancel. Some(true) for the verb.
-fn closing(ui: &mut Ui, verb: &str, ready: bool) -> Option<bool> {
-    ui.add_space(10.0);
-    let mut answer = None;
-    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        let main = Button::new(verb).selected(true).min_size(vec2(96.0, 30.0));
-        if ui.add_enabled(ready, main).clicked() {
-            answer = Some(true);
-        }
-        if ui
-            .add(Button::new("Cancel").min_size(vec2(96.0, 30.0)))
-            .clicked()
-        {
-            answer = Some(false);
-        }
-    });
-    answer
-}
-
-/// Shows the open question.
-pub(super) fn show(ctx: &Context, dialog: &mut Dialog) -> Outcome {
-    // Each kind of question has its own size, and so its own place.
-    let name = match dialog {
-        Dialog::Path(question) => question.purpose.title(),
-        Dialog::Unsaved(_) => "unsaved",
-        Dialog::Replace(_) => "replace",
-        Dialog::Keys => "keys",
-        Dialog::About => "about",
-    };
-    let modal = Modal::new(Id::unique(("question", name)))
-        .backdrop_color(egui::Color32::from_black_alpha(150))
-        .frame(egui::Frame::popup(&ctx.global_style()).inner_margin(18));
-    let shown = modal.show(ctx, |ui| match dialog {
-        Dialog::Path(question) => question.show(ui),
-        Dialog::Unsaved(then) => unsaved(ui, then),
-        Dialog::Replace(path) => replace(ui, path),
-        Dialog::Keys => keys(ui),
-        Dialog::About => about(ui),
-    });
-    // A click beside a question does not lose what was typed into it; Escape does.
-    let escaped = shown.should_close() && !shown.backdrop_response.clicked();
-    match (&*dialog, shown.inner) {
-        (Dialog::Replace(_), Outcome::Open) if escaped => Outcome::Replace(false),
-        (_, Outcome::Open) if escaped => Outcome::Closed,
-        (_, outcome) => outcome,
-    }
-}
-
-fn unsaved(ui: &mut Ui, then: &Then) -> Outcome {
-    ui.set_width(420.0);
-    ui.label(RichText::new("The look has changes that are not saved").heading());
-    ui.add_space(4.0);
-    let what = match then {
-        Then::Quit => "Quitting gives them up.",
-        Then::NewLook => "A new look takes its place.",
-        Then::OpenRecipe(_) => "The recipe that is opened takes its place.",
-        Then::OpenSample => "The sample's look takes its place.",
-    };
-    ui.label(RichText::new(what).color(theme::SECOND));
-    ui.add_space(10.0);
-    let mut outcome = Outcome::Open;
-    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        let size = vec2(96.0, 30.0);
-        if ui
-            .add(Button::new("Save first").selected(true).min_size(size))
-            .clicked()
-        {
-            outcome = Outcome::SaveThen(then.clone());
-        }
-        if ui.add(Button::new("Give them up").min_size(size)).clicked() {
-            outcome = Outcome::Discard(then.clone());
-        }
-        if ui.add(Button::new("Cancel").min_size(size)).clicked() {
-            outcome = Outcome::Closed;
-        }
-    });
-    outcome
-}
-
-fn replace(ui: &mut Ui, path: &Path) -> Outcome {
-    ui.set_width(420.0);
-    let name = path.file_name().unwrap_or_default().to_string_lossy();
-    ui.label(RichText::new(format!("There is a file called {name}")).heading());
-    ui.add_space(4.0);
-    ui.label(RichText::new("Replacing it cannot be undone.").color(theme::SECOND));
-    match closing(ui, "Replace", true) {
-        Some(replace) => Outcome::Replace(replace),
-        None => Outcome::Open,
-    }
-}
-
-fn keys(ui: &mut Ui) -> Outcome {
-    ui.set_width(620.0);
-    ui.label(RichText::new("Keys").heading());
-    ui.add_space(6.0);
-    let ctx = ui.ctx().clone();
-    let key = |c: Command| (c.label(), c.key(&ctx).unwrap_or_default());
-    let words = |what, key: &str| (what, key.to_owned());
-    let document = Command::with_keys().filter(|c| !c.is_view()).map(key);
-    let view = Command::with_keys().filter(|c| c.is_view()).map(key);
-    let pictures = [
-        words("Bare, while it is held", "B"),
-        words("Zoom, on a picture", "+ and -"),
-        words("Move about, on a picture", "Arrows"),
-        words("To the next control", "Tab"),
-    ];
-    ui.columns_const(|[left, right]| {
-        key_list(left, "document", document);
-        key_list(right, "view", view.chain(pictures));
-    });
-    close(ui)
-}
-
-fn key_list(ui: &mut Ui, name: &str, lines: impl Iterator<Item = (&'static str, String)>) {
-    let grid = Grid::new(name).num_columns(2).spacing(vec2(20.0, 4.0));
-    grid.show(ui, |ui| {
-        for (what, key) in lines {
-            ui.label(RichText::new(key).monospace().color(theme::TEXT));
-            ui.label(RichText::new(what).color(theme::SECOND));
-            ui.end_row();
-        }
-    });
-}
-
-fn about(ui: &mut Ui) -> Outcome {
-    ui.set_width(420.0);
-    ui.label(RichText::new(format!("foreglass {}", env!("CARGO_PKG_VERSION"))).heading());
-    ui.add_space(4.0);
-    for line in [
-        "Shows what glass in front of the lens will do to a shot, on a still, before the glass is \
-         ordered or rigged.",
-        "Modelled, not measured: a camera test decides.",
-        "No density or polariser makes it safe to look at the sun through an optical finder.",
-        "Nets behind the lens and close-up lenses are not modelled.",
-    ] {
-        ui.label(RichText::new(line).color(theme::SECOND));
-    }
-    close(ui)
-}
-
-fn close(ui: &mut Ui) -> Outcome {
-    ui.add_space(10.0);
-    let mut outcome = Outcome::Open;
-    ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-        let button = ui.add(Button::new("Close").min_size(vec2(96.0, 30.0)));
-        if button.clicked() {
-            outcome = Outcome::Closed;
-        }
-    });
-    outcome
 }

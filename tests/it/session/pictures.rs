@@ -1,0 +1,156 @@
+//! Pictures and figures that are made behind the window: the newest order wins, the last picture stays.
+
+use super::{focal, open, session, still, until};
+use foreglass::frame::Encoding;
+use foreglass::glass::{FAMILIES, Family};
+use foreglass::rig::Place;
+use foreglass::session::{Detail, Session, edit};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::time::{Duration, Instant};
+use tempfile::TempDir;
+
+#[test]
+fn the_newest_order_wins_and_a_quick_picture_comes_first() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 1600, 900);
+    let wakes = Arc::new(AtomicUsize::new(0));
+    let theirs = Arc::clone(&wakes);
+    let mut s = Session::new(Arc::new(move || {
+        theirs.fetch_add(1, Ordering::Relaxed);
+    }));
+    open(&mut s, &path);
+    until(&mut s, "a first picture", |s| s.glass().is_some());
+    assert!(s.glass().unwrap().coarse, "the quick one first");
+    until(&mut s, "the fine one", |s| !s.is_rendering());
+    assert_eq!(s.glass().unwrap().width(), 1600, "at the still's size");
+
+    // A heavy glass, then thirty orders at once: only the last one's picture may be left.
+    let place = Place::Stage(1);
+    s.change("Put", None, |r| {
+        edit::put(r, place, &FAMILIES[1].default_piece())
+    });
+    for mm in 20..50 {
+        focal(&mut s, f64::from(mm));
+    }
+    edit_out(&mut s, place);
+    until(&mut s, "the last order", |s| !s.is_rendering());
+    let (bare, glass) = (s.bare().unwrap(), s.glass().unwrap());
+    assert!(!glass.coarse, "the fine picture is the last");
+    assert_eq!(
+        bare.mips()[0].rgba,
+        glass.mips()[0].rgba,
+        "of the last look: no glass"
+    );
+    assert_eq!(
+        s.report().map(|r| r.places.len()),
+        Some(0),
+        "and its figures"
+    );
+    assert!(wakes.load(Ordering::Relaxed) > 3, "the window was woken");
+}
+
+fn edit_out(s: &mut Session, place: Place) {
+    s.change("Take out", None, |r| {
+        edit::remove(r, place);
+        Ok(())
+    });
+}
+
+#[test]
+fn the_previous_picture_stays_until_the_next_is_ready() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.png", 1200, 700);
+    let mut s = session();
+    open(&mut s, &path);
+    until(&mut s, "a picture", |s| !s.is_rendering());
+    let before = Arc::clone(s.glass().unwrap());
+    focal(&mut s, 85.0);
+    assert!(s.is_rendering(), "under way");
+    assert!(Arc::ptr_eq(&before, s.glass().unwrap()), "still there");
+}
+
+#[test]
+fn the_finest_picture_is_made_when_it_is_looked_at() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 2400, 1350);
+    let mut s = session();
+    open(&mut s, &path);
+    until(&mut s, "the fine picture", |s| !s.is_rendering());
+    assert!(s.glass().unwrap().width() < 1900, "two megapixels");
+    assert!(!s.glass().unwrap().finest, "there is more to be had");
+    s.set_detail(Detail::Full);
+    until(&mut s, "the finest", |s| !s.is_rendering());
+    assert_eq!(s.glass().unwrap().width(), 2400, "the still's own pixels");
+    assert_eq!(s.bare().unwrap().width(), 2400, "bare too");
+    assert!(
+        s.metered_glass().unwrap().light().is_some(),
+        "light is still metered"
+    );
+}
+
+#[test]
+fn a_session_that_goes_away_stops_its_work() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 2000, 1100);
+    let mut s = session();
+    open(&mut s, &path);
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    let began = Instant::now();
+    drop(s);
+    assert!(
+        began.elapsed() < Duration::from_secs(1),
+        "closing does not wait for a picture"
+    );
+}
+
+#[test]
+fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.png", 320, 180);
+    let mut s = session();
+    open(&mut s, &path);
+    until(&mut s, "a picture", |s| !s.is_rendering());
+    let before = s.bare().unwrap().mips()[0].rgba.clone();
+    s.change("Encoding", None, |r| {
+        r.frame.encoding = Encoding::SrgbLinear;
+        Ok(())
+    });
+    until(&mut s, "the still again", |s| {
+        s.reading().is_none() && !s.is_rendering()
+    });
+    assert_ne!(s.bare().unwrap().mips()[0].rgba, before, "other light");
+    s.undo();
+    until(&mut s, "the still as before", |s| {
+        s.reading().is_none() && !s.is_rendering()
+    });
+    assert_eq!(
+        s.bare().unwrap().mips()[0].rgba,
+        before,
+        "undo brings the first reading back"
+    );
+}
+
+#[test]
+fn figures_come_without_a_still() {
+    let mut s = session();
+    s.change("Put", None, |r| {
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("nd").unwrap().default_piece(),
+        )
+    });
+    until(&mut s, "figures", |s| {
+        s.report().is_some_and(|r| r.places.len() == 1)
+    });
+    let report = s.report().unwrap();
+    let expected = 4.0 * (-0.5 * report.loss.get()).exp2();
+    assert!(report.loss.get() > 0.5, "it takes light");
+    assert!(
+        (report.stop_to_set - expected).abs() < 1e-9,
+        "stop · 2^(−loss / 2)"
+    );
+}
