@@ -192,10 +192,13 @@ fn read_framed(path: &Path, recipe: &Recipe) -> Result<(Lit, Framing), Failure> 
 fn framed(path: &Path, still: &Still, recipe: &Recipe) -> Result<Framing, Failure> {
     let size = [still.frame.width(), still.frame.height()];
     let name = path.file_name().unwrap_or(path.as_os_str()).display();
-    recipe
-        .framing(&still.exif, size)
-        .with_context(|| name.to_string())
-        .map_err(Failure::Input)
+    recipe.framing(&still.exif, size).map_err(|e| {
+        let keys = match e.keys() {
+            "" => String::new(),
+            keys => format!(" ({keys})"),
+        };
+        Failure::Input(anyhow::anyhow!("{name}: {e}{keys}"))
+    })
 }
 
 /// The pretty JSON of a report, with a final newline.

@@ -21,13 +21,16 @@ use std::borrow::Cow;
 const BRIGHTEST: f64 = 1e9;
 
 /// A frame that cannot be framed as planned: one sentence, without the frame's name and a full stop.
+///
+/// It is in plain words, for a person who may never have seen a recipe's text; [`FramingError::keys`] is for one who
+/// writes it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum FramingError {
     /// The frame takes in less than the plan.
     #[error(
         "the frame spans {:.1}° × {:.1}° ({source_words}) and the plan wants {:.1}° × {:.1}°: the shortest \
-         focal length that it serves is {shortest_mm:.1} mm; set light.outside to \"dark\" or a level, which \
-         then fills the rest, or frame.take to \"whole\"",
+         focal length that it serves is {shortest_mm:.1} mm; dark or an even level outside the frame fills the \
+         rest, or all of it is taken as it stands",
         spans[0], spans[1], wants[0], wants[1]
     )]
     TooNarrow {
@@ -54,6 +57,19 @@ pub enum FramingError {
         /// Pixels across and down.
         pixels: [f64; 2],
     },
+}
+
+impl FramingError {
+    /// What to set in a recipe for each way out that the sentence names; empty where it names none.
+    #[must_use]
+    pub const fn keys(&self) -> &'static str {
+        match self {
+            Self::TooNarrow { .. } => {
+                r#"light.outside: "dark" or {"stops": …}, frame.take: "whole""#
+            }
+            Self::TooLarge { .. } => "",
+        }
+    }
 }
 
 /// The planned picture's place in a frame.
@@ -85,7 +101,7 @@ impl Recipe {
         let seen = self.seen(exif, size);
         if self.frame.take == Take::Whole {
             let line = seen.spans().map(|spans| {
-                format!("{spans}; it is taken whole as the planned picture, as frame.take says")
+                format!("{spans}; it is taken whole as the planned picture, as the recipe says")
             });
             return Ok(Framing::whole(camera, size, line));
         }

@@ -53,4 +53,11 @@ fn the_set_up_tells_what_the_frame_was_seen_by_and_names_the_sensor() {
         [120, 90],
         "all"
     );
+    let line = "it is taken whole as the planned picture, as the recipe says.";
+    assert!(h.query_by_label_contains(line).is_some(), "{line}");
+    // A recipe's keys are for those who write one.
+    assert!(
+        h.query_by_label_contains("frame.take").is_none(),
+        "plain words"
+    );
 }

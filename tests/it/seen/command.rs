@@ -94,6 +94,10 @@ fn commands_take_the_planned_part() {
             said.starts_with("foreglass: phone.jpg: the frame spans 67.3°"),
             "{said}"
         );
+        assert!(
+            said.contains("light.outside") && said.contains("frame.take"),
+            "what to write in the recipe: {said}"
+        );
         assert_eq!(said.lines().count(), 1, "{said}");
     }
 }
