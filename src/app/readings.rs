@@ -130,10 +130,11 @@ fn light(ui: &mut Ui, report: Option<&Report>) {
         &format!("{mark}{:.2}", e.stop_to_set),
         17.0,
     );
-    fields::note(
-        ui,
-        &format!("instead of {mark}{}", fields::trimmed(report.marked, 2)),
-    );
+    // Of two that read the same, one is not there instead of the other.
+    let marked = fields::trimmed(report.marked, 2);
+    if fields::trimmed(e.stop_to_set, 2) != marked {
+        fields::note(ui, &format!("instead of {mark}{marked}"));
+    }
 }
 
 fn advisories(ui: &mut Ui, report: Option<&Report>) {

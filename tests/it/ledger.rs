@@ -190,6 +190,27 @@ fn stop_index_and_light_agree_with_the_factor() {
     assert_eq!(iso_mark(1e7), None, "off the scale");
 }
 
+/// A stop or an index that reads as it did is not set instead of itself (its own promise).
+#[test]
+fn a_stop_that_stays_is_told_once() {
+    let folder = Folder::new();
+    let told = |name: &str, stage: Value| {
+        let path = folder.write(name, with(&[("/rig/stages/0", stage)]));
+        let out = foreglass(&["rig", "--recipe", &path]);
+        String::from_utf8(out.stdout).expect("UTF-8")
+    };
+    let bare = told("bare.json", Value::Null);
+    assert!(
+        bare.contains("  set f/4") && bare.contains("  or ISO 800") && !bare.contains("instead"),
+        "{bare}"
+    );
+    let dark = told("dark.json", nd(0.6));
+    assert!(
+        dark.contains(" instead of f/4") && dark.contains(" instead of 800"),
+        "{dark}"
+    );
+}
+
 /// The three ways of making a loss good give one and the same picture of an even field: key again.
 #[test]
 fn made_good_is_key_again() {

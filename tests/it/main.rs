@@ -35,6 +35,8 @@ mod picture;
 mod placed;
 mod plan;
 mod pupil;
+#[cfg(feature = "window")]
+mod readings_window;
 mod recipe;
 mod reference;
 mod restore_clip;

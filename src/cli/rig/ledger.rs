@@ -138,10 +138,22 @@ fn made_good(setup: &Setup) -> String {
         Compensate::Iris if short => "; the picture is drawn with the lens wide open",
         _ => "; so the picture is drawn",
     };
+    // Of two that read the same, one is not there instead of the other.
+    let instead = |set: String, now: String, mark: &str| {
+        if set == now {
+            String::new()
+        } else {
+            format!(" instead of {mark}{now}")
+        }
+    };
     t += &format!(
-        "  set {mark}{} instead of {mark}{}{}\n",
+        "  set {mark}{}{}{}\n",
         stop(e.stop_to_set),
-        trimmed(setup.marked_stop(), 2),
+        instead(
+            trimmed(e.stop_to_set, 2),
+            trimmed(setup.marked_stop(), 2),
+            mark
+        ),
         chosen(Compensate::Iris)
     );
     if let Some(widest) = setup.widest_marked().filter(|_| short) {
@@ -155,10 +167,10 @@ fn made_good(setup: &Setup) -> String {
         .filter(|m| *m != setup.camera.iso)
         .filter(|m| (e.iso_to_set / f64::from(*m) - 1.0).abs() > 0.005)
         .map_or_else(String::new, |m| format!(" (about {m})"));
+    let iso = format!("{:.0}", e.iso_to_set);
     t += &format!(
-        "  or ISO {:.0}{about} instead of {}{}\n",
-        e.iso_to_set,
-        setup.camera.iso,
+        "  or ISO {iso}{about}{}{}\n",
+        instead(iso.clone(), setup.camera.iso.to_string(), ""),
         chosen(Compensate::Iso)
     );
     t += &format!(
