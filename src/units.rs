@@ -222,6 +222,25 @@ impl Stops {
         format!("{:.2} {unit}", self.0.max(0.0))
     }
 
+    /// A level or a difference as it is told: with its sign, a plus or a true minus, and always to a hundredth, so
+    /// that levels which stand together are told alike. What is rounded to nothing is "+0.00".
+    ///
+    /// ```
+    /// use foreglass::units::Stops;
+    /// let told = [3.7, -0.256, -0.001].map(|v| Stops::clamped(v).signed());
+    /// assert_eq!(told, ["+3.70", "−0.26", "+0.00"]);
+    /// ```
+    #[must_use]
+    pub fn signed(self) -> String {
+        let size = format!("{:.2}", self.0.abs());
+        let sign = if self.0 < 0.0 && size != "0.00" {
+            '−'
+        } else {
+            '+'
+        };
+        format!("{sign}{size}")
+    }
+
     /// The loss of something that passes `transmittance` of the light; at nothing passed, the
     /// largest loss the type holds.
     #[must_use]

@@ -50,7 +50,7 @@ pub(in crate::cli) fn level(stops: Stops) -> String {
     if stops.get() <= Stops::LOW {
         "no light".to_owned()
     } else {
-        format!("{:+.2}", stops.get()).replace('-', "−")
+        stops.signed()
     }
 }
 

@@ -235,3 +235,57 @@ pub fn restore<'a>(still: Decoded<'a>, ask: &Ask) -> Restored<'a> {
         },
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A reader compares what the curve's sentences say with what those on clipped light do.
+    #[test]
+    fn all_sentences_tell_levels_alike() {
+        let stops = Stops::clamped;
+        let told = Told {
+            curve: CurveTold {
+                shape: Shape::Through(1),
+                held: Some([stops(-5.31), stops(0.5)]),
+                expected: true,
+                ..CurveTold::default()
+            },
+            pins: vec![PinTold {
+                role: Role::Curve,
+                said: stops(-1.0),
+                plain: stops(0.0),
+                now: stops(0.256),
+            }],
+            clipped: ClippedTold {
+                share: 0.25,
+                areas: vec![AreaTold {
+                    sides: [0.0, 0.0, 0.5, 0.5],
+                    pixels: 9,
+                    before: stops(2.0),
+                    after: stops(3.459),
+                    from: LevelFrom::General,
+                    hue: Hue::Rim,
+                }],
+                left: vec![LeftTold {
+                    sides: [0.5, 0.5, 1.0, 1.0],
+                    pixels: 4,
+                    from: LevelFrom::General,
+                    told: stops(-0.5),
+                    shows: stops(2.0),
+                }],
+                asked: true,
+                ..ClippedTold::default()
+            },
+        };
+        let lines = told.lines().join(" ");
+        for level in [
+            "between −5.31 and +0.50 stops",
+            "reads +0.26 stops; the meter said −1.00",
+            "a mean of +3.46 stops",
+            "told −0.50 stops, but it already shows +2.00",
+        ] {
+            assert!(lines.contains(level), "{level}: {lines}");
+        }
+    }
+}

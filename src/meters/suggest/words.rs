@@ -16,16 +16,6 @@ pub(super) const NO_COVER: &str = "No neutral grad, stripe or attenuator of the 
 pub(super) const NO_BETTER: &str = "No glass of the kit does better than leaving it alone: what it \
     would take from the rest of the picture weighs more than what it brings.";
 
-/// A level or a difference with its sign; what is rounded to nothing has none.
-fn signed(stops: f64) -> String {
-    let text = format!("{stops:+.2}").replace('-', "−");
-    if text == "−0.00" {
-        "+0.00".to_owned()
-    } else {
-        text
-    }
-}
-
 /// What leaving it alone gives.
 pub(super) fn bare(level: Stops, target: Stops) -> String {
     if level.get() <= Stops::LOW {
@@ -35,9 +25,9 @@ pub(super) fn bare(level: Stops, target: Stops) -> String {
     let word = if over > 0.0 { "over" } else { "under" };
     format!(
         "Left alone, the region reads {} stops, {:.2} {word} the target of {}.",
-        signed(level.get()),
+        level.signed(),
         over.abs(),
-        signed(target.get())
+        target.signed()
     )
 }
 

@@ -58,8 +58,8 @@ impl CurveTold {
                 "Pin {} contradicts the others: the meter said {} stops, which is {} from where they put \
                  it; it is left out.",
                 pin + 1,
-                pins.get(*pin).map_or_else(String::new, |p| signed(p.said)),
-                signed(*by),
+                pins.get(*pin).map_or_else(String::new, |p| p.said.signed()),
+                by.signed(),
             ));
         }
         for [a, b] in self.contradictions.iter().take(PAIRS) {
@@ -79,8 +79,8 @@ impl CurveTold {
                 Role::Curve if pin.residual().get().abs() > WORTH_TELLING => {
                     lines.push(format!(
                         "Pin {number} reads {} stops; the meter said {}.",
-                        signed(pin.now),
-                        signed(pin.said),
+                        pin.now.signed(),
+                        pin.said.signed(),
                     ));
                 }
                 _ => {}
@@ -121,7 +121,7 @@ impl CurveTold {
                     line += &format!(
                         ": contrast {contrast:.2} at key, which lies at {} by plain decoding; the pins \
                          lie within {:.2} stops of it (rms)",
-                        signed(key),
+                        key.signed(),
                         rms.get()
                     );
                 }
@@ -131,8 +131,8 @@ impl CurveTold {
         if let Some([low, high]) = self.held {
             lines.push(format!(
                 "They hold it between {} and {} stops; beyond that it is a guess.",
-                signed(low),
-                signed(high)
+                low.signed(),
+                high.signed()
             ));
         }
         if !self.expected && matches!(self.shape, Shape::Typical | Shape::OffsetTypical(_)) {
@@ -151,8 +151,4 @@ fn exposed(pins: &[PinTold]) -> &'static str {
         0 | 1 => "One pin brings",
         _ => "The pins, all at one level, bring",
     }
-}
-
-fn signed(stops: Stops) -> String {
-    format!("{:+.2}", stops.get()).replace('-', "−")
 }

@@ -99,17 +99,17 @@ impl ClippedTold {
                 1 => ", one more is raised".to_owned(),
                 n => format!(", {n} more are raised"),
             };
-            let (place, level) = (centre(area.sides), stops(area.after));
+            let (place, level) = (centre(area.sides), area.after.signed());
             lines.push(format!(
-                "{share} of the frame is clipped; {which}, at {place}, is given a mean of {level}{others}."
+                "{share} of the frame is clipped; {which}, at {place}, is given a mean of {level} stops{others}."
             ));
         }
         for left in self.left.iter().take(3) {
             lines.push(format!(
-                "The clipped area at {} is told {}, but it already shows {}: left as it is.",
+                "The clipped area at {} is told {} stops, but it already shows {}: left as it is.",
                 centre(left.sides),
-                stops(left.told),
-                stops(left.shows)
+                left.told.signed(),
+                left.shows.signed()
             ));
         }
         match (self.left.len() + self.more_left).saturating_sub(3) {
@@ -139,10 +139,6 @@ fn percent(part: f64) -> String {
         p if p < 1.0 => format!("{p:.2} %"),
         p => format!("{p:.1} %"),
     }
-}
-
-fn stops(level: Stops) -> String {
-    format!("{:+.1} stops", level.get())
 }
 
 fn centre([left, top, right, bottom]: [f64; 4]) -> String {
