@@ -2,6 +2,7 @@
 
 use super::{Failure, framed, read_recipe, read_still};
 use crate::handover::{DPI, SheetError, sheet_of, write_sheet};
+use crate::watch::Watch;
 use std::path::PathBuf;
 
 /// Write a reference sheet: bare, glass, the stack, the light lost and the stop to set
@@ -51,9 +52,10 @@ pub(super) fn run(args: &Args) -> Result<(), Failure> {
         .zip(&framings)
         .map(|((recipe, setup), framing)| (recipe, setup, framing))
         .collect();
+    let watch = Watch::default();
     let date = args.date.clone().unwrap_or_else(crate::handover::today);
-    let sheet = sheet_of(title, &frame_name, still.decoded(), &pairs, &date)?;
-    write_sheet(&args.out, &sheet, DPI).map_err(|e| match e {
+    let sheet = sheet_of(title, &frame_name, still.decoded(), &pairs, &date, &watch)?;
+    write_sheet(&args.out, &sheet, DPI, &watch).map_err(|e| match e {
         SheetError::Extension { .. } | SheetError::NoPdf { .. } | SheetError::Looks { .. } => {
             Failure::Usage(e.into())
         }

@@ -1,6 +1,7 @@
 //! A look as a sheet shows it: its pictures made, its rig put into words.
 
 use super::page::Picture8;
+use super::paint::share;
 use super::sheet::{LookSheet, Sheet, StackRow, StopKind};
 use super::words;
 use crate::engine::{self, Choice, Engine, EngineError, Watch};
@@ -18,26 +19,34 @@ use crate::units::Stops;
 /// Width at which the pictures of a sheet are made: sharp at 200 dpi in a column of a page.
 const PICTURE_WIDTH: usize = 1600;
 
+/// Progress once a look's light is read and scaled to the sheet; the rest is for its glass.
+const READ: f32 = 0.5;
+
 /// A sheet of some looks on one still, each with its part of it and its own reading of its light, the first of
-/// them the one proposed.
+/// them the one proposed. `watch` moves look by look, and with each look's glass.
 ///
 /// # Errors
-/// [`EngineError`] when a picture could not be made.
+/// [`EngineError`] when a picture could not be made, or `watch` was cancelled.
 pub fn sheet_of(
     title: &str,
     frame_name: &str,
     still: Decoded<'_>,
     looks: &[(&Recipe, &Setup, &Framing)],
     date: &str,
+    watch: &Watch,
 ) -> Result<Sheet, EngineError> {
     let engine = Engine::default();
     let mut cautions: Vec<String> = Vec::new();
     let mut sheets = Vec::new();
-    for &(recipe, setup, framing) in looks {
+    let at = |n: usize| share(n, looks.len());
+    for (n, &(recipe, setup, framing)) in looks.iter().enumerate() {
+        let watch = watch.part(at(n), at(n + 1));
+        watch.check()?;
         let Restored { frame, told } = recipe.light(still);
         let whole = framing.picture(&frame);
         let small = to_width(&whole, whole.width().min(PICTURE_WIDTH));
         let small = small.as_ref().unwrap_or(&whole);
+        watch.set_progress(READ);
         let view = framing.view();
         let found: Vec<Advisory> = setup
             .advisories(&view)
@@ -51,7 +60,9 @@ pub fn sheet_of(
                 cautions.push(hazard.text);
             }
         }
-        let mut sheet = look((recipe, setup, framing), small, &engine, found)?;
+        let glass = watch.part(READ, 1.0);
+        let mut sheet = look((recipe, setup, framing), small, (&engine, &glass), found)?;
+        watch.set_progress(1.0);
         sheet.camera_lines.extend(told.lines());
         sheets.push(sheet);
     }
@@ -67,11 +78,11 @@ pub fn sheet_of(
 fn look(
     (recipe, setup, framing): (&Recipe, &Setup, &Framing),
     frame: &Frame,
-    engine: &Engine,
+    (engine, watch): (&Engine, &Watch),
     advisories: Vec<Advisory>,
 ) -> Result<LookSheet, EngineError> {
     let plan = engine::plan_over(setup, framing.view_at(frame.width(), frame.height()));
-    let (through, _) = engine.render(frame.clone(), &plan, Choice::Auto, &Watch::default())?;
+    let (through, _) = engine.render(frame.clone(), &plan, Choice::Auto, watch)?;
     let scene = setup.scene();
     let stack = setup.glass.iter().map(|g| StackRow {
         place: g.place.to_string(),

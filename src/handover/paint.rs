@@ -8,6 +8,7 @@ use super::letters::letters;
 use super::page::{Anchor, Area, Ink, Item, Page, Picture8, Text};
 use crate::colour::transfer::Curve;
 use crate::meters::Painted;
+use crate::watch::{Cancelled, Watch};
 use ab_glyph::{Font as _, PxScale, point};
 use std::sync::OnceLock;
 
@@ -20,24 +21,47 @@ const LEAST_DPI: f64 = 20.0;
 /// Letters' coverage is raised to this power. Chosen by eye, no source.
 const LETTER_COVERAGE_POWER: f64 = 0.62;
 
-/// Paints `page` at `dpi` dots an inch, clamped to 20–600.
-#[must_use]
-pub fn paint(page: &Page, dpi: f64) -> Painted {
+/// Progress once all is drawn; the rest is for its codes.
+const DRAWN: f32 = 0.7;
+
+/// Paints `page` at `dpi` dots an inch, clamped to 20–600. `watch` moves by rows of its pictures, which take by far
+/// the longest of what is drawn, then by rows of codes.
+///
+/// # Errors
+/// [`Cancelled`], soon after `watch` is.
+pub fn paint(page: &Page, dpi: f64, watch: &Watch) -> Result<Painted, Cancelled> {
     let dpi = if dpi.is_finite() {
         dpi.clamp(LEAST_DPI, MOST_DPI)
     } else {
         DPI
     };
     let mut canvas = Canvas::new(page, dpi / 25.4);
+    let drawing = watch.part(0.0, DRAWN);
+    let pictures = page.pictures().count();
+    let mut drawn = 0;
     for item in &page.items {
+        watch.check()?;
         match item {
             Item::Text(text) => canvas.text(text),
             Item::Rect(area, ink) => canvas.rect(area, *ink),
             Item::Polygon(corners, ink) => canvas.polygon(corners, *ink),
-            Item::Picture(picture, area) => canvas.picture(picture, area),
+            Item::Picture(picture, area) => {
+                let at = |n: usize| share(n, pictures);
+                canvas.picture(picture, area, &drawing.part(at(drawn), at(drawn + 1)))?;
+                drawn += 1;
+            }
         }
     }
-    canvas.finish()
+    canvas.finish(&watch.part(DRAWN, 1.0))
+}
+
+/// How much of a work of `all` steps is done after `n`.
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "rows and pictures of a page are far below 2^23"
+)]
+pub(super) fn share(n: usize, all: usize) -> f32 {
+    n as f32 / all.max(1) as f32
 }
 
 /// The light of every sRGB code.
@@ -149,7 +173,7 @@ impl Canvas {
         clippy::cast_possible_truncation,
         reason = "sides are below 2^23; rounding to f32 is meant"
     )]
-    fn picture(&mut self, picture: &Picture8, area: &Area) {
+    fn picture(&mut self, picture: &Picture8, area: &Area, watch: &Watch) -> Result<(), Cancelled> {
         let s = self.scale;
         let (pw, ph) = (picture.width(), picture.height());
         let columns: Vec<(usize, f64)> =
@@ -166,7 +190,11 @@ impl Canvas {
                     .collect()
             })
             .collect();
-        for (y, part_down) in cover(area.y * s, (area.y + area.height) * s, self.height) {
+        let lines: Vec<(usize, f64)> =
+            cover(area.y * s, (area.y + area.height) * s, self.height).collect();
+        for (n, &(y, part_down)) in lines.iter().enumerate() {
+            watch.check()?;
+            watch.set_progress(share(n, lines.len()));
             let from = (y as f64 - area.y * s) * down;
             let rows: Vec<(usize, f64)> = cover(from, from + down, ph).collect();
             for (&(x, part_across), take) in columns.iter().zip(&takes) {
@@ -175,6 +203,7 @@ impl Canvas {
                 }
             }
         }
+        Ok(())
     }
 
     #[expect(
@@ -224,17 +253,21 @@ impl Canvas {
         }
     }
 
-    fn finish(self) -> Painted {
+    fn finish(self, watch: &Watch) -> Result<Painted, Cancelled> {
         let mut rgba = Vec::with_capacity(self.light.len() * 4);
-        for pixel in &self.light {
-            rgba.extend(pixel.map(code));
-            rgba.push(u8::MAX);
+        for (n, row) in self.light.chunks_exact(self.width).enumerate() {
+            watch.check()?;
+            watch.set_progress(share(n, self.height));
+            for pixel in row {
+                rgba.extend(pixel.map(code));
+                rgba.push(u8::MAX);
+            }
         }
-        Painted {
+        Ok(Painted {
             width: u32::try_from(self.width).unwrap_or(u32::MAX),
             height: u32::try_from(self.height).unwrap_or(u32::MAX),
             rgba,
-        }
+        })
     }
 }
 

@@ -20,6 +20,7 @@ pub use levels::{histogram_page, waveform_page};
 
 use super::page::Page;
 use super::write::{SheetError, write_page};
+use crate::watch::Watch;
 use std::path::Path;
 
 /// Fineness of a scope: ten pixels to the millimetre, so that painted pixels stay whole.
@@ -33,5 +34,5 @@ pub const MOST_PAINTED: usize = 1600;
 /// # Errors
 /// [`SheetError`]: the pixels could not be encoded, or what the system said on writing.
 pub fn write_scope(path: &Path, page: &Page) -> Result<(), SheetError> {
-    write_page(path, page, SCOPE_DPI)
+    write_page(path, page, SCOPE_DPI, &Watch::default())
 }

@@ -1,16 +1,24 @@
 //! Writing a sheet to a file, whole or not at all.
 
 use super::page::Page;
-use super::paint::paint;
+use super::paint::{paint, share};
 use super::sheet::{MOST_LOOKS, Sheet, lay_out};
 use crate::frame::save_atomically;
 use crate::meters::Painted;
+use crate::watch::{Cancelled, Watch};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+
+/// Progress once the page is painted, and once it is packed as a PNG; the rest is for the disk.
+const PAINTED: f32 = 0.6;
+const PACKED: f32 = 0.97;
 
 /// Why a sheet was not written.
 #[derive(Debug, thiserror::Error)]
 pub enum SheetError {
+    /// It was told to stop.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
     /// No look, or more than a page holds.
     #[error("a sheet shows 1 to {MOST_LOOKS} looks, not {count}")]
     Looks {
@@ -47,11 +55,12 @@ pub enum SheetError {
 /// Lays out and writes a sheet; the extension of `path` says as what (`png`).
 ///
 /// `dpi` is the fineness in dots an inch, clamped to 20–600 ([`DPI`](super::DPI) is the usual one).
-/// The file is replaced whole or not at all.
+/// The file is replaced whole or not at all. `watch` moves row by row and ends at 1.
 ///
 /// # Errors
-/// [`SheetError`]: the extension, the number of looks, or what the system said on writing.
-pub fn write_sheet(path: &Path, sheet: &Sheet, dpi: f64) -> Result<(), SheetError> {
+/// [`SheetError`]: the extension, the number of looks, or what the system said on writing; soon after `watch` is
+/// cancelled, [`SheetError::Cancelled`]. Nothing is left behind then.
+pub fn write_sheet(path: &Path, sheet: &Sheet, dpi: f64, watch: &Watch) -> Result<(), SheetError> {
     let extension = path
         .extension()
         .map(|e| e.to_string_lossy().to_ascii_lowercase());
@@ -70,29 +79,37 @@ pub fn write_sheet(path: &Path, sheet: &Sheet, dpi: f64) -> Result<(), SheetErro
             });
         }
     }
-    write_page(path, &lay_out(sheet)?, dpi)
+    write_page(path, &lay_out(sheet)?, dpi, watch)
 }
 
 /// Writes a page as PNG.
-pub(super) fn write_page(path: &Path, page: &Page, dpi: f64) -> Result<(), SheetError> {
-    let bytes = encode(page, dpi)?;
-    save_atomically(path, |file| file.write_all(&bytes)).map_err(|source| SheetError::Save {
-        path: path.to_owned(),
-        source,
-    })
+pub(super) fn write_page(
+    path: &Path,
+    page: &Page,
+    dpi: f64,
+    watch: &Watch,
+) -> Result<(), SheetError> {
+    let painted = paint(page, dpi, &watch.part(0.0, PAINTED))?;
+    let bytes = encode(page, &painted, &watch.part(PAINTED, PACKED))?;
+    drop(painted);
+    let saved = save_atomically(path, |file| {
+        file.write_all(&bytes)?;
+        // The last moment at which nothing is left behind.
+        watch.check().map_err(std::io::Error::other)
+    });
+    if let Err(source) = saved {
+        // Where it was told to stop, that is why.
+        watch.check()?;
+        let path = path.to_owned();
+        return Err(SheetError::Save { path, source });
+    }
+    watch.set_progress(1.0);
+    Ok(())
 }
 
 /// The page as a PNG: 8-bit RGB, marked as sRGB and with its size on paper.
-fn encode(page: &Page, dpi: f64) -> Result<Vec<u8>, png::EncodingError> {
-    let Painted {
-        width,
-        height,
-        rgba,
-    } = paint(page, dpi);
-    let rgb: Vec<u8> = rgba
-        .chunks_exact(4)
-        .flat_map(|p| [p[0], p[1], p[2]])
-        .collect();
+fn encode(page: &Page, painted: &Painted, watch: &Watch) -> Result<Vec<u8>, SheetError> {
+    let (width, height) = (painted.width, painted.height);
     let mut bytes = Vec::new();
     let mut encoder = png::Encoder::new(&mut bytes, width, height);
     encoder.set_color(png::ColorType::Rgb);
@@ -110,7 +127,19 @@ fn encode(page: &Page, dpi: f64) -> Result<Vec<u8>, png::EncodingError> {
         unit: png::Unit::Meter,
     }));
     let mut writer = encoder.write_header()?;
-    writer.write_image_data(&rgb)?;
+    // Row by row: the whole of it in one go could not be stopped.
+    let mut rows = writer.stream_writer()?;
+    let (row, count) = (4 * width as usize, height as usize);
+    for (n, rgba) in painted.rgba.chunks_exact(row).enumerate() {
+        watch.check()?;
+        watch.set_progress(share(n, count));
+        let rgb: Vec<u8> = rgba
+            .chunks_exact(4)
+            .flat_map(|p| [p[0], p[1], p[2]])
+            .collect();
+        rows.write_all(&rgb).map_err(png::EncodingError::from)?;
+    }
+    rows.finish()?;
     writer.finish()?;
     Ok(bytes)
 }

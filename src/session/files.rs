@@ -289,16 +289,18 @@ fn write_reference(job: &Export) -> Result<(), String> {
     };
     let framing = framing(job)?;
     let looks = [(&job.recipe, &job.setup, &framing)];
+    let watch = &job.target.watch;
     let sheet = sheet_of(
         title,
         &job.frame_name,
         job.still.decoded(),
         &looks,
         &today(),
+        &watch.part(0.0, LIGHT),
     )
     .map_err(|e| e.to_string())?;
-    job.target.watch.check().map_err(|e| e.to_string())?;
-    write_sheet(&job.target.path, &sheet, DPI).map_err(|e| e.to_string())
+    let watch = watch.part(LIGHT, 1.0);
+    write_sheet(&job.target.path, &sheet, DPI, &watch).map_err(|e| e.to_string())
 }
 
 /// A clause as a sentence: a full stop at its end.

@@ -6,6 +6,7 @@ use foreglass::handover::{
     lay_out, paint, write_sheet,
 };
 use foreglass::rig::advisory::{Advisory, Level};
+use foreglass::watch::Watch;
 use proptest::prelude::*;
 
 fn flat(width: usize, height: usize, code: u8) -> Picture8 {
@@ -282,7 +283,7 @@ fn one_to_four_looks() {
 #[test]
 fn a_flat_picture_is_painted_in_its_own_code() {
     let page = lay_out(&sheet(vec![look((1600, 900), 1, 0, 10)])).unwrap();
-    let painted = paint(&page, 100.0);
+    let painted = paint(&page, 100.0, &Watch::default()).unwrap();
     // A4 at 100 dots an inch: 297 / 25.4 × 100.
     assert_eq!((painted.width, painted.height), (1169, 827), "size");
     let place = *page.pictures().next().unwrap();
@@ -312,7 +313,7 @@ fn a_checkerboard_shrinks_to_the_light_it_holds() {
     let mut one = look((800, 450), 0, 0, 10);
     one.bare = Picture8::new(800, 450, rgb.collect()).unwrap();
     let page = lay_out(&sheet(vec![one])).unwrap();
-    let painted = paint(&page, 20.0);
+    let painted = paint(&page, 20.0, &Watch::default()).unwrap();
     let place = page.pictures().next().unwrap();
     #[expect(
         clippy::cast_possible_truncation,
@@ -330,7 +331,7 @@ fn what_is_written_is_a_png_of_its_size_or_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let sheet = sheet(vec![look((160, 90), 3, 2, 30)]);
     let path = folder.path().join("sheet.png");
-    write_sheet(&path, &sheet, 60.0).unwrap();
+    write_sheet(&path, &sheet, 60.0, &Watch::default()).unwrap();
     let decoder = png::Decoder::new(std::io::BufReader::new(std::fs::File::open(&path).unwrap()));
     let reader = decoder.read_info().unwrap();
     let info = reader.info();
@@ -346,17 +347,80 @@ fn what_is_written_is_a_png_of_its_size_or_nothing() {
         dims.xppu
     );
 
-    let pdf = write_sheet(&folder.path().join("sheet.pdf"), &sheet, 60.0).unwrap_err();
+    let pdf = write_sheet(
+        &folder.path().join("sheet.pdf"),
+        &sheet,
+        60.0,
+        &Watch::default(),
+    )
+    .unwrap_err();
     assert!(
         matches!(pdf, SheetError::NoPdf { .. }) && pdf.to_string().contains("PDF"),
         "{pdf}"
     );
-    let gif = write_sheet(&folder.path().join("sheet.gif"), &sheet, 60.0).unwrap_err();
+    let gif = write_sheet(
+        &folder.path().join("sheet.gif"),
+        &sheet,
+        60.0,
+        &Watch::default(),
+    )
+    .unwrap_err();
     assert!(matches!(gif, SheetError::Extension { .. }), "{gif}");
-    let nowhere = write_sheet(&folder.path().join("none/sheet.png"), &sheet, 60.0).unwrap_err();
+    let nowhere = write_sheet(
+        &folder.path().join("none/sheet.png"),
+        &sheet,
+        60.0,
+        &Watch::default(),
+    )
+    .unwrap_err();
     assert!(matches!(nowhere, SheetError::Save { .. }), "{nowhere}");
     let left: Vec<_> = std::fs::read_dir(folder.path()).unwrap().collect();
     assert_eq!(left.len(), 1, "nothing else is left behind: {left:?}");
+}
+
+/// Its own promise: it moves while it works, ends at 1, and at whatever moment it is stopped there is no file, or all
+/// of it.
+#[test]
+fn a_sheet_tells_how_far_it_is_and_can_be_stopped() {
+    let folder = tempfile::tempdir().unwrap();
+    let sheet = sheet(vec![look((1600, 900), 3, 2, 30)]);
+    let path = folder.path().join("sheet.png");
+    let watch = Watch::default();
+    let seen = std::thread::scope(|scope| {
+        let work = scope.spawn(|| write_sheet(&path, &sheet, 100.0, &watch));
+        let mut seen = vec![watch.progress()];
+        while !work.is_finished() {
+            let now = watch.progress();
+            if seen.last() != Some(&now) {
+                seen.push(now);
+            }
+            std::thread::yield_now();
+        }
+        work.join().unwrap().unwrap();
+        seen
+    });
+    assert!(seen.len() > 5, "it moves while it works: {seen:?}");
+    assert_eq!(watch.progress(), 1.0, "and ends at its end");
+    std::fs::remove_file(&path).unwrap();
+
+    for from in [0.0, 0.1, 0.65] {
+        let watch = Watch::default();
+        let result = std::thread::scope(|scope| {
+            scope.spawn(|| {
+                while watch.progress() < from {
+                    std::thread::yield_now();
+                }
+                watch.cancel();
+            });
+            write_sheet(&path, &sheet, 200.0, &watch)
+        });
+        assert!(
+            matches!(result, Err(SheetError::Cancelled(_))),
+            "from {from}: {result:?}"
+        );
+        let left = std::fs::read_dir(folder.path()).unwrap().count();
+        assert_eq!(left, 0, "from {from}: nothing is left behind");
+    }
 }
 
 #[test]

@@ -14,6 +14,7 @@ use foreglass::meters::spot::spot;
 use foreglass::meters::waveform::Waveform;
 use foreglass::meters::{Channel, Reduced, Region, false_stops, level, texture};
 use foreglass::units::Stops;
+use foreglass::watch::Watch;
 
 fn frames() -> Vec<(&'static str, Frame)> {
     vec![
@@ -82,7 +83,7 @@ fn every_meter_says_something_finite_of_every_frame() {
             painted_page(&scene, &stops, &false_stops::legend()),
             painted_page(&scene, &changed, &same.legend()),
         ] {
-            let drawn = paint(&page, 40.0);
+            let drawn = paint(&page, 40.0, &Watch::default()).unwrap();
             assert!(drawn.width > 100 && drawn.height > 40, "{name}: {drawn:?}");
             for text in page.texts() {
                 let area = text.area();

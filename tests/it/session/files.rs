@@ -171,3 +171,24 @@ fn the_reference_sheet_is_written() {
         "nothing went wrong"
     );
 }
+
+#[test]
+fn a_reference_sheet_is_stopped_like_any_export() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 2400, 1350);
+    let out = folder.path().join("sheet.png");
+    let mut s = session();
+    open(&mut s, &path);
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    s.export(&out, What::Sheet, false);
+    let watch = s.exporting().unwrap().watch.clone();
+    until(&mut s, "its first progress", |_| watch.progress() > 0.0);
+    assert!(watch.progress() < 1.0, "told before it is done");
+    s.cancel_export();
+    until(&mut s, "the end of it", |s| s.exporting().is_none());
+    assert!(!out.exists(), "no file");
+    let said = complaints(&mut s);
+    assert!(said.len() == 1 && said[0].contains("cancelled"), "{said:?}");
+}
