@@ -24,25 +24,20 @@ fn recipe(folder: &Folder) -> String {
     folder.write("r.json", with(&changes))
 }
 
+/// Everything that `meter` tells of two spots and of the picture.
+fn everything<'a>(frame: &'a str, recipe: &'a str) -> Vec<&'a str> {
+    let asked = "--spot 0.5,0.4 --spot 0.2,0.8 --ratio --histogram --waveform --chromaticity";
+    ["meter", frame, "--recipe", recipe]
+        .into_iter()
+        .chain(asked.split(' '))
+        .collect()
+}
+
 #[test]
 fn scopes_are_told_as_data() {
     let folder = Folder::new();
     let (frame, recipe) = (portrait(), recipe(&folder));
-    let told = data(&[
-        "meter",
-        &frame,
-        "--recipe",
-        &recipe,
-        "--spot",
-        "0.5,0.4",
-        "--spot",
-        "0.2,0.8",
-        "--ratio",
-        "--histogram",
-        "--waveform",
-        "--chromaticity",
-        "--json",
-    ]);
+    let told = data(&[everything(&frame, &recipe), vec!["--json"]].concat());
     let stops = |i: usize, key: &str| told["spots"][i][key].as_f64().unwrap();
     for (side, key) in [("bare", "bare_stops"), ("glass", "glass_stops")] {
         let want = stops(0, key) - stops(1, key);
@@ -170,20 +165,7 @@ fn scopes_are_told_in_words() {
         );
         String::from_utf8(out.stdout).unwrap()
     };
-    let words = said(&[
-        "meter",
-        &frame,
-        "--recipe",
-        &recipe,
-        "--spot",
-        "0.5,0.4",
-        "--spot",
-        "0.2,0.8",
-        "--ratio",
-        "--histogram",
-        "--waveform",
-        "--chromaticity",
-    ]);
+    let words = said(&everything(&frame, &recipe));
     for part in [
         "first spot to second",
         "per cent of the picture",

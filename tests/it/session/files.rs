@@ -4,9 +4,29 @@ use super::{complaints, focal, open, quay, session, still, until};
 use foreglass::frame::{Encoding, Kind, Output};
 use foreglass::glass::FAMILIES;
 use foreglass::rig::Place;
-use foreglass::session::{What, edit};
+use foreglass::session::{Session, What, edit};
 use foreglass::units::Extent;
+use std::path::Path;
 use tempfile::TempDir;
+
+/// A still of so many pixels across and down, with glass before it.
+fn behind_glass(folder: &Path, [width, height]: [usize; 2]) -> Session {
+    let mut s = session();
+    open(&mut s, &still(folder, "quay.exr", width, height));
+    s.change("Put", None, |r| {
+        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
+    });
+    s
+}
+
+/// Stops the export that is under way: no file, and one sentence that says so.
+fn stop(s: &mut Session, out: &Path) {
+    s.cancel_export();
+    until(s, "the end of it", |s| s.exporting().is_none());
+    assert!(!out.exists(), "no file");
+    let said = complaints(s);
+    assert!(said.len() == 1 && said[0].contains("cancelled"), "{said:?}");
+}
 
 #[test]
 fn a_look_is_saved_and_comes_back_the_same() {
@@ -66,12 +86,7 @@ fn a_file_is_not_replaced_without_a_word() {
 #[test]
 fn a_picture_is_exported_at_the_still_s_own_size() {
     let folder = TempDir::new().unwrap();
-    let path = still(folder.path(), "quay.exr", 2400, 1350);
-    let mut s = session();
-    open(&mut s, &path);
-    s.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
-    });
+    let mut s = behind_glass(folder.path(), [2400, 1350]);
     let exr = Output::for_kind(Kind::Exr);
     for (name, what) in [
         ("glass.exr", What::Glass(exr)),
@@ -100,19 +115,10 @@ fn a_picture_is_exported_at_the_still_s_own_size() {
 #[test]
 fn an_export_that_is_cancelled_leaves_no_file() {
     let folder = TempDir::new().unwrap();
-    let path = still(folder.path(), "quay.exr", 2400, 1350);
     let out = folder.path().join("glass.exr");
-    let mut s = session();
-    open(&mut s, &path);
-    s.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
-    });
+    let mut s = behind_glass(folder.path(), [2400, 1350]);
     s.export(&out, What::Glass(Output::for_kind(Kind::Exr)), false);
-    s.cancel_export();
-    until(&mut s, "the end of it", |s| s.exporting().is_none());
-    assert!(!out.exists(), "no file");
-    let said = complaints(&mut s);
-    assert!(said.len() == 1 && said[0].contains("cancelled"), "{said:?}");
+    stop(&mut s, &out);
 }
 
 #[test]
@@ -153,13 +159,8 @@ fn errors_are_sentences_that_name_the_file() {
 #[test]
 fn the_reference_sheet_is_written() {
     let folder = TempDir::new().unwrap();
-    let path = still(folder.path(), "quay.exr", 640, 360);
     let out = folder.path().join("sheet.png");
-    let mut s = session();
-    open(&mut s, &path);
-    s.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
-    });
+    let mut s = behind_glass(folder.path(), [640, 360]);
     s.export(&out, What::Sheet, false);
     until(&mut s, "the sheet", |s| s.exporting().is_none());
     let page = foreglass::frame::read(&out, Encoding::Auto).unwrap().frame;
@@ -175,20 +176,11 @@ fn the_reference_sheet_is_written() {
 #[test]
 fn a_reference_sheet_is_stopped_like_any_export() {
     let folder = TempDir::new().unwrap();
-    let path = still(folder.path(), "quay.exr", 2400, 1350);
     let out = folder.path().join("sheet.png");
-    let mut s = session();
-    open(&mut s, &path);
-    s.change("Put", None, |r| {
-        edit::put(r, Place::Stage(1), &FAMILIES[1].default_piece())
-    });
+    let mut s = behind_glass(folder.path(), [2400, 1350]);
     s.export(&out, What::Sheet, false);
     let watch = s.exporting().unwrap().watch.clone();
     until(&mut s, "its first progress", |_| watch.progress() > 0.0);
     assert!(watch.progress() < 1.0, "told before it is done");
-    s.cancel_export();
-    until(&mut s, "the end of it", |s| s.exporting().is_none());
-    assert!(!out.exists(), "no file");
-    let said = complaints(&mut s);
-    assert!(said.len() == 1 && said[0].contains("cancelled"), "{said:?}");
+    stop(&mut s, &out);
 }
