@@ -17,8 +17,9 @@
 //! A spread under [`LEAST_SPREAD`] is taken as one size, summed over the band without a table.
 
 use super::band::colours;
-use super::hankel::Samples;
+use super::hankel::{Grid, Hankel};
 use super::memo::Memo;
+use super::overlap::Overlap;
 use super::quadrature::gauss_legendre;
 use super::table::Table;
 use super::{airy, overlap};
@@ -170,6 +171,16 @@ fn first_fall(spread: f64, q: f64) -> f64 {
     q * (2.0 / (3.0 * PI) * three * q * q - 4.0 / PI * one)
 }
 
+/// What hangs on the spread of sizes alone, for one wavelength of 1 µm.
+#[derive(Debug)]
+struct One {
+    /// Specks by themselves: transfer, `z² · density`, light outside.
+    specks: [Vec<f64>; 3],
+    /// The mean common area less 1, from far below the first of the transfer on.
+    less: Vec<f64>,
+    hankel: Hankel,
+}
+
 /// Tables for one wavelength of 1 µm, in ln(λν/d) and ln(θd/λ).
 struct Sizes {
     spread: f64,
@@ -195,36 +206,45 @@ impl Sizes {
 
     /// Transfer; z² · density; light outside.
     fn tables(&self, coverage: f64) -> [Table; 3] {
-        let transfer = self.transfer();
-        let (mut radial, mut outside) = self.radial();
+        // Coverage is what a strength changes; most of the work hangs on the spread alone.
+        static MADE: Memo<u64, One> = Memo::new(16);
+        let one = MADE.get(self.spread.to_bits(), || self.one());
+        let [mut transfer, mut radial, mut outside] = one.specks.clone();
+        if coverage > 0.0 {
+            let overlap = Overlap::new(coverage);
+            let excess = |less| overlap.excess(less);
+            let (density, enclosed) = one.hankel.transforms(excess, &one.less);
+            let sums = radial.iter_mut().zip(density);
+            sums.for_each(|(all, more)| *all += more);
+            let sums = outside.iter_mut().zip(enclosed);
+            sums.for_each(|(all, more)| *all -= more);
+            transfer.iter_mut().for_each(|g| *g = overlap.transfer(*g));
+        }
         let table = |start, values| Table::new(start, self.step, values);
-        if coverage <= 0.0 {
-            return [
-                table(self.low, transfer),
-                table(self.inner, radial),
-                table(self.inner, outside),
-            ];
-        }
-        let excess = |g: f64| overlap::excess(coverage, g - 1.0);
-        let samples = Samples {
-            start: self.low,
-            step: self.step,
-            values: transfer.iter().map(|&g| excess(g)).collect(),
-            before: |x: f64| overlap::excess(coverage, first_fall(self.spread, x.exp())),
-        };
-        let (density, enclosed) = samples.transforms(self.inner, radial.len());
-        for (all, more) in radial.iter_mut().zip(density) {
-            *all += more;
-        }
-        for (all, more) in outside.iter_mut().zip(enclosed) {
-            *all -= more;
-        }
-        let crowded = transfer.iter().map(|&g| overlap::transfer(coverage, g));
         [
-            table(self.low, crowded.collect()),
+            table(self.low, transfer),
             table(self.inner, radial),
             table(self.inner, outside),
         ]
+    }
+
+    /// What specks by themselves make, and what is ready for those that overlap.
+    fn one(&self) -> One {
+        let transfer = self.transfer();
+        let (radial, outside) = self.radial();
+        let grid = Grid {
+            start: self.low,
+            step: self.step,
+            count: transfer.len(),
+            first: self.inner,
+            wanted: radial.len(),
+        };
+        let before = grid.before().map(|x| first_fall(self.spread, x.exp()));
+        One {
+            less: before.chain(transfer.iter().map(|g| g - 1.0)).collect(),
+            hankel: Hankel::new(&grid),
+            specks: [transfer, radial, outside],
+        }
     }
 
     fn normal(&self, x: f64) -> f64 {

@@ -8,9 +8,10 @@
 //! B (from memory); Mellin transforms of Bessel functions, DLMF 10.22.43; Stirling's series, DLMF
 //! 5.11.1. Compared with plain quadrature in the tests of the halo.
 
-use rustdct::rustfft::FftPlanner;
 use rustdct::rustfft::num_complex::Complex;
+use rustdct::rustfft::{Fft, FftPlanner};
 use std::f64::consts::PI;
+use std::sync::Arc;
 
 /// How far to the left of the samples the function is followed, in ln q.
 const LEFT: f64 = 70.0;
@@ -18,102 +19,149 @@ const LEFT: f64 = 70.0;
 /// Coefficients below this part of the largest are noise.
 const NOISE: f64 = 1e-15;
 
-/// A function of ln q: its values from `start` on at equal steps, nothing after the last of them, and
-/// a rule for what lies before the first, where it must vanish as q does.
-pub(super) struct Samples<F> {
-    /// First abscissa, ln q.
+/// Where a function of ln q is sampled, and its transform asked for in ln z. The function vanishes as q does, and
+/// after the last sample it is nothing.
+pub(super) struct Grid {
+    /// ln q of the first of `count` samples.
     pub(super) start: f64,
-    /// Step in ln q, and of the answer in ln z.
+    /// Step in ln q and in ln z.
     pub(super) step: f64,
-    /// The values.
-    pub(super) values: Vec<f64>,
-    /// The value at a smaller ln q.
-    pub(super) before: F,
+    /// Samples from `start` on.
+    pub(super) count: usize,
+    /// ln z of the first of `wanted` answers.
+    pub(super) first: f64,
+    /// How many answers.
+    pub(super) wanted: usize,
 }
 
-impl<F: Fn(f64) -> f64> Samples<F> {
-    /// `z²·2π ∫ f(q) J₀(2πqz) q dq` and `2πz ∫ f(q) J₁(2πqz) dq` at `count` points from ln z = `first` on.
-    pub(super) fn transforms(&self, first: f64, count: usize) -> (Vec<f64>, Vec<f64>) {
-        let extra = (LEFT / self.step) as usize;
-        let all = extra + self.values.len();
-        let length = all.max(count).next_power_of_two();
-        let origin = self.start - extra as f64 * self.step;
-        let mut f: Vec<(f64, f64)> = (0..extra)
-            .map(|i| origin + i as f64 * self.step)
-            .map(|x| (x, (self.before)(x)))
-            .collect();
-        let place = |i: usize| self.start + i as f64 * self.step;
-        f.extend(self.values.iter().enumerate().map(|(i, v)| (place(i), *v)));
-        let run = |tilt: f64, kernel: fn(Complex<f64>) -> Complex<f64>, first_power: f64| {
-            let problem = Tilted {
-                f: &f,
-                tilt,
-                step: self.step,
-                length,
-                shift: origin + first,
-            };
-            let out = problem.against(|omega| kernel(Complex::new(first_power - tilt, omega)));
-            let at = |i: usize| first + i as f64 * self.step;
-            let straight = out.iter().take(count).enumerate();
-            straight
-                .map(|(i, g)| g * (tilt * at(i)).exp())
-                .collect::<Vec<f64>>()
-        };
-        // One tilt keeps the precision far out, the other near the centre.
-        let (far, near) = (run(-0.5, j0, 2.0), run(1.0, j0, 2.0));
-        let split = (-first / self.step).max(0.0) as usize;
-        let density = near
-            .iter()
-            .take(split)
-            .chain(far.iter().skip(split))
-            .copied()
-            .collect();
-        (density, run(-0.5, j1, 1.0))
+impl Grid {
+    /// How far to the left of the samples the function is followed.
+    fn extra(&self) -> usize {
+        (LEFT / self.step) as usize
+    }
+
+    fn origin(&self) -> f64 {
+        self.start - self.extra() as f64 * self.step
+    }
+
+    /// ln q of the places to the left of `start`, which come before the samples.
+    pub(super) fn before(&self) -> impl Iterator<Item = f64> {
+        let (origin, step) = (self.origin(), self.step);
+        (0..self.extra()).map(move |i| origin + i as f64 * step)
     }
 }
 
-/// `f(x)·e^{tilt·x}` on a periodic grid.
-struct Tilted<'a> {
-    f: &'a [(f64, f64)],
-    tilt: f64,
-    step: f64,
-    length: usize,
-    /// First ln q plus first ln z.
-    shift: f64,
+/// Tilts of the function: the first keeps the precision far out, the second near the centre.
+const TILTS: [f64; 2] = [-0.5, 1.0];
+
+/// Transforms on one grid, made ready: all that does not hang on the function.
+pub(super) struct Hankel {
+    fft: Arc<dyn Fft<f64>>,
+    /// `e^{tilt·x}` for each tilt at each place of the function.
+    tilted: [Vec<f64>; 2],
+    /// `e^{tilt·y}` for each tilt at each answer.
+    straight: [Vec<f64>; 2],
+    /// What the transform of the tilted function is multiplied by: J₀ for each tilt, J₁ for the first.
+    kernels: [Vec<Complex<f64>>; 3],
+    /// Answers from here on are taken from the first tilt.
+    split: usize,
 }
 
-impl Tilted<'_> {
-    /// Convolved with what has the transform `kernel(ω)`.
-    fn against(&self, kernel: impl Fn(f64) -> Complex<f64>) -> Vec<f64> {
-        let mut line: Vec<Complex<f64>> = self
-            .f
-            .iter()
-            .map(|&(x, v)| Complex::new(v * (self.tilt * x).exp(), 0.0))
-            .collect();
-        line.resize(self.length, Complex::new(0.0, 0.0));
-        let fft = FftPlanner::new().plan_fft_forward(self.length);
-        fft.process(&mut line);
-        let floor = NOISE * line.iter().map(|c| c.norm()).fold(0.0, f64::max);
-        let period = self.length as f64 * self.step;
-        let scale = 1.0 / self.length as f64;
-        let half = self.length / 2;
-        line[half] = Complex::new(0.0, 0.0);
-        for k in 0..half {
-            let omega = 2.0 * PI * k as f64 / period;
-            let value = if line[k].norm() > floor {
-                let turn = Complex::new(0.0, -omega * self.shift).exp();
-                line[k] * kernel(omega) * turn * scale
-            } else {
-                Complex::new(0.0, 0.0)
+impl std::fmt::Debug for Hankel {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "Hankel over {} places", self.fft.len())
+    }
+}
+
+impl Hankel {
+    pub(super) fn new(grid: &Grid) -> Self {
+        let all = grid.extra() + grid.count;
+        let length = all.max(grid.wanted).next_power_of_two();
+        let place = |i: usize| match i.checked_sub(grid.extra()) {
+            Some(i) => grid.start + i as f64 * grid.step,
+            None => grid.origin() + i as f64 * grid.step,
+        };
+        let answer = |i: usize| grid.first + i as f64 * grid.step;
+        let shift = grid.origin() + grid.first;
+        let kernel = |tilt: f64, kernel: fn(Complex<f64>) -> Complex<f64>, power: f64| {
+            let at = |k: usize| {
+                let omega = 2.0 * PI * k as f64 / (length as f64 * grid.step);
+                let turn = Complex::new(0.0, -omega * shift).exp();
+                kernel(Complex::new(power - tilt, omega)) * turn / length as f64
             };
+            (0..length / 2).map(at).collect()
+        };
+        let [far, near] = TILTS;
+        Self {
+            fft: FftPlanner::new().plan_fft_forward(length),
+            tilted: TILTS.map(|tilt| (0..all).map(|i| (tilt * place(i)).exp()).collect()),
+            straight: TILTS.map(|tilt| {
+                let power = |i: usize| (tilt * answer(i)).exp();
+                (0..grid.wanted).map(power).collect()
+            }),
+            kernels: [
+                kernel(far, j0, 2.0),
+                kernel(near, j0, 2.0),
+                kernel(far, j1, 1.0),
+            ],
+            split: (-grid.first / grid.step).max(0.0) as usize,
+        }
+    }
+
+    /// `z²·2π ∫ f(q) J₀(2πqz) q dq` and `2πz ∫ f(q) J₁(2πqz) dq` at every answer, of `f` of these values, from the
+    /// first place [`Grid::before`] the samples on.
+    pub(super) fn transforms(
+        &self,
+        f: impl Fn(f64) -> f64,
+        values: &[f64],
+    ) -> (Vec<f64>, Vec<f64>) {
+        let values: Vec<f64> = values.iter().map(|v| f(*v)).collect();
+        let [far, near] = self.tilted.each_ref().map(|tilt| {
+            let tilted = values.iter().zip(tilt).map(|(v, t)| v * t);
+            self.forward(tilted)
+        });
+        let [far_out, near_out] = self.straight.each_ref();
+        let near = self.back(&near, &self.kernels[1], near_out);
+        let enclosed = self.back(&far, &self.kernels[2], far_out);
+        let mut density = self.back(&far, &self.kernels[0], far_out);
+        let split = self.split.min(density.len());
+        density[..split].copy_from_slice(&near[..split]);
+        (density, enclosed)
+    }
+
+    /// The transform of a tilted function, without what is noise in it.
+    fn forward(&self, tilted: impl Iterator<Item = f64>) -> Vec<Complex<f64>> {
+        let mut line: Vec<Complex<f64>> = tilted.map(|v| Complex::new(v, 0.0)).collect();
+        line.resize(self.fft.len(), Complex::new(0.0, 0.0));
+        self.fft.process(&mut line);
+        let floor = NOISE * line.iter().map(|c| c.norm()).fold(0.0, f64::max);
+        for value in &mut line {
+            if value.norm() <= floor {
+                *value = Complex::new(0.0, 0.0);
+            }
+        }
+        line
+    }
+
+    /// Convolved with what has the transform `kernel`, and straight again.
+    fn back(
+        &self,
+        transform: &[Complex<f64>],
+        kernel: &[Complex<f64>],
+        straight: &[f64],
+    ) -> Vec<f64> {
+        let length = self.fft.len();
+        let mut line = vec![Complex::new(0.0, 0.0); length];
+        for (k, (value, kernel)) in transform.iter().zip(kernel).enumerate() {
+            let value = value * kernel;
             line[k] = value;
             if k > 0 {
                 // The function is real.
-                line[self.length - k] = value.conj();
+                line[length - k] = value.conj();
             }
         }
-        fft.process(&mut line);
-        line.iter().map(|c| c.re).collect()
+        self.fft.process(&mut line);
+        line.iter().zip(straight).map(|(c, s)| c.re * s).collect()
     }
 }
 
@@ -184,16 +232,18 @@ mod tests {
         let wide = |q: f64| (-PI * q * q).exp() - (-4.0 * PI * q * q).exp();
         let step = 0.02;
         let start = -4.0;
-        let values = (0..400)
-            .map(|i| wide((start + f64::from(i) * step).exp()))
-            .collect();
-        let samples = Samples {
+        let grid = Grid {
             start,
             step,
-            values,
-            before: |x: f64| wide(x.exp()),
+            count: 400,
+            first: -3.0,
+            wanted: 230,
         };
-        let (density, enclosed) = samples.transforms(-3.0, 230);
+        let places = grid
+            .before()
+            .chain((0..400).map(|i| start + f64::from(i) * step));
+        let values: Vec<f64> = places.map(f64::exp).collect();
+        let (density, enclosed) = Hankel::new(&grid).transforms(wide, &values);
         for i in (0..230).step_by(17) {
             let z = (-3.0 + f64::from(i as u32) * step).exp();
             let (a, b) = (-PI * z * z, -0.25 * PI * z * z);

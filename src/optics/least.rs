@@ -37,7 +37,7 @@ pub(super) fn fit(
 ) -> Vec<Gaussian> {
     let mut problem = Problem::new(samples, widest);
     let mut logs: Vec<f64> = start.iter().map(|s| s.ln()).collect();
-    let mut weights = problem.weights(&logs);
+    let mut weights = problem.weights(&problem.units(&logs));
     problem.descend(&mut logs, &mut weights, steps);
     let mut best = (
         problem.worst(&logs, &weights),
@@ -63,6 +63,30 @@ pub(super) fn fit(
         .collect();
     out.sort_by(|a, b| a.sigma.total_cmp(&b.sigma));
     out
+}
+
+/// A unit Gaussian at a sample.
+#[derive(Debug, Clone, Copy)]
+struct Unit {
+    /// Its density relative to the sample's.
+    density: f64,
+    /// Half the square of the radius in its widths.
+    half: f64,
+    /// Its light within the radius.
+    enclosed: f64,
+}
+
+/// Unit Gaussians at all samples: worked out once for each set of widths, since that is most of a step's time.
+struct Units {
+    count: usize,
+    all: Vec<Unit>,
+}
+
+impl Units {
+    /// Sample by sample.
+    fn samples(&self) -> impl Iterator<Item = &[Unit]> {
+        self.all.chunks_exact(self.count.max(1))
+    }
 }
 
 struct Problem<'a> {
@@ -108,9 +132,15 @@ impl Normal {
         for i in 0..n {
             l[i * n + i] = l[i * n + i] * (1.0 + damping) + 1e-14;
             for j in 0..=i {
-                let (a, b) = (i * n, j * n);
-                let done: f64 = (0..j).map(|k| l[a + k] * l[b + k]).sum();
-                let left = l[a + j] - done;
+                let (above, own) = l.split_at(i * n);
+                let pivot = if j < i {
+                    &above[j * n..j * n + j]
+                } else {
+                    &own[..j]
+                };
+                let left = own[j] - dot(&own[..j], pivot);
+                let a = i * n;
+                let b = j * n;
                 if i > j {
                     l[a + j] = left / l[b + j];
                 } else if left > 0.0 && left.is_finite() {
@@ -122,7 +152,7 @@ impl Normal {
         }
         let mut x = right.to_vec();
         for i in 0..n {
-            let done: f64 = (0..i).map(|k| l[i * n + k] * x[k]).sum();
+            let done = dot(&l[i * n..i * n + i], &x[..i]);
             x[i] = (x[i] - done) / l[i * n + i];
         }
         for i in (0..n).rev() {
@@ -131,6 +161,23 @@ impl Normal {
         }
         Some(x)
     }
+}
+
+/// A product of two rows, in four sums that a processor adds side by side.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let (fours, others) = (a.chunks_exact(4).zip(b.chunks_exact(4)), a.len() / 4 * 4);
+    let mut sums = [0.0; 4];
+    for (a, b) in fours {
+        for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
+            *sum += a * b;
+        }
+    }
+    let rest: f64 = a[others..]
+        .iter()
+        .zip(&b[others..])
+        .map(|(a, b)| a * b)
+        .sum();
+    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
 }
 
 impl<'a> Problem<'a> {
@@ -142,26 +189,41 @@ impl<'a> Problem<'a> {
         }
     }
 
-    /// Values of unit Gaussians at a sample: density relative to the sample's, and enclosed light.
-    fn unit(sample: &Sample, log: f64) -> (f64, f64, f64) {
-        let t = sample.radius * (-log).exp();
-        let half = 0.5 * t * t;
-        let fall = (-half).exp();
-        let density = fall * (-2.0 * log).exp() / (2.0 * PI * sample.density);
-        (density, half, 1.0 - fall)
+    /// Unit Gaussians of these widths at every sample.
+    fn units(&self, logs: &[f64]) -> Units {
+        let widths = logs.iter().map(|log| ((-log).exp(), (-2.0 * log).exp()));
+        let widths: Vec<(f64, f64)> = widths.collect();
+        let at = |s: &Sample| {
+            let (radius, scale) = (s.radius, 1.0 / (2.0 * PI * s.density));
+            let unit = move |&(inverse, square): &(f64, f64)| {
+                let t = radius * inverse;
+                let half = 0.5 * t * t;
+                let fall = (-half).exp();
+                Unit {
+                    density: fall * square * scale,
+                    half,
+                    enclosed: 1.0 - fall,
+                }
+            };
+            widths.iter().map(unit).collect::<Vec<Unit>>()
+        };
+        Units {
+            count: logs.len(),
+            all: self.samples.iter().flat_map(at).collect(),
+        }
     }
 
     /// The best weights for given widths, of unit sum.
-    fn weights(&self, logs: &[f64]) -> Vec<f64> {
-        let n = logs.len();
+    fn weights(&self, units: &Units) -> Vec<f64> {
+        let n = units.count;
         let mut normal = Normal::new(n);
         let mut row = vec![0.0; n];
         let mut inside = vec![0.0; n];
-        for (s, &stress) in self.samples.iter().zip(&self.stress) {
-            for (k, &log) in logs.iter().enumerate() {
-                let (density, _, enclosed) = Self::unit(s, log);
-                row[k] = stress * density;
-                inside[k] = ENCLOSED * enclosed;
+        let samples = self.samples.iter().zip(&self.stress);
+        for ((s, &stress), units) in samples.zip(units.samples()) {
+            for (k, unit) in units.iter().enumerate() {
+                row[k] = stress * unit.density;
+                inside[k] = ENCLOSED * unit.enclosed;
             }
             normal.row(&row, stress);
             if let Some(enclosed) = s.enclosed {
@@ -185,15 +247,16 @@ impl<'a> Problem<'a> {
             .collect()
     }
 
-    fn normal(&self, logs: &[f64], weights: &[f64]) -> Normal {
+    fn normal(&self, (logs, units): (&[f64], &Units), weights: &[f64]) -> Normal {
         let n = logs.len();
         let mut normal = Normal::new(2 * n);
         let mut row = vec![0.0; 2 * n];
         let mut inside = vec![0.0; 2 * n];
-        for (s, &stress) in self.samples.iter().zip(&self.stress) {
+        let samples = self.samples.iter().zip(&self.stress);
+        for ((s, &stress), units) in samples.zip(units.samples()) {
             let (mut density, mut enclosed) = (1.0, s.enclosed.unwrap_or(0.0));
-            for k in 0..n {
-                let (unit, half, in_it) = Self::unit(s, logs[k]);
+            for (k, unit) in units.iter().enumerate() {
+                let (unit, half, in_it) = (unit.density, unit.half, unit.enclosed);
                 row[k] = stress * weights[k] * unit * (2.0 * half - 2.0);
                 row[n + k] = stress * unit;
                 inside[k] = -ENCLOSED * weights[k] * 2.0 * half * (1.0 - in_it);
@@ -226,7 +289,7 @@ impl<'a> Problem<'a> {
     fn descend(&self, logs: &mut Vec<f64>, weights: &mut Vec<f64>, steps: usize) {
         let n = logs.len();
         let mut damping = 1e-3;
-        let mut here = self.normal(logs, weights);
+        let mut here = self.normal((logs, &self.units(logs)), weights);
         for _ in 0..steps {
             let Some(step) = here.solve(damping, &here.right) else {
                 damping *= 10.0;
@@ -237,14 +300,15 @@ impl<'a> Problem<'a> {
                 .zip(&step)
                 .map(|(l, d)| l + d.clamp(-0.7, 0.7))
                 .collect();
-            let mut there_weights = self.weights(&moved);
-            let mut there = self.normal(&moved, &there_weights);
+            let units = self.units(&moved);
+            let mut there_weights = self.weights(&units);
+            let mut there = self.normal((&moved, &units), &there_weights);
             if there.cost >= here.cost {
                 // The exact weights may be worse where the sum binds: try the step's own.
                 let own: Vec<f64> = weights.iter().zip(&step[n..]).map(|(w, d)| w + d).collect();
                 let sum: f64 = own.iter().sum();
                 there_weights = own.iter().map(|w| w / sum).collect();
-                there = self.normal(&moved, &there_weights);
+                there = self.normal((&moved, &units), &there_weights);
             }
             if there.cost < here.cost {
                 let gain = (here.cost - there.cost) / here.cost;
@@ -264,23 +328,25 @@ impl<'a> Problem<'a> {
         }
     }
 
-    fn errors<'b>(&'b self, logs: &'b [f64], weights: &'b [f64]) -> impl Iterator<Item = f64> + 'b {
-        self.samples.iter().map(move |s| {
-            let got: f64 = logs
-                .iter()
-                .zip(weights)
-                .map(|(&log, w)| w * Self::unit(s, log).0)
-                .sum();
+    fn errors(&self, logs: &[f64], weights: &[f64]) -> Vec<f64> {
+        let units = self.units(logs);
+        let error = |(s, units): (&Sample, &[Unit])| {
+            let got: f64 = units.iter().zip(weights).map(|(u, w)| w * u.density).sum();
             s.weight * (got - 1.0).abs()
-        })
+        };
+        self.samples
+            .iter()
+            .zip(units.samples())
+            .map(error)
+            .collect()
     }
 
     fn worst(&self, logs: &[f64], weights: &[f64]) -> f64 {
-        self.errors(logs, weights).fold(0.0, f64::max)
+        self.errors(logs, weights).into_iter().fold(0.0, f64::max)
     }
 
     fn reweight(&mut self, logs: &[f64], weights: &[f64]) {
-        let errors: Vec<f64> = self.errors(logs, weights).collect();
+        let errors = self.errors(logs, weights);
         let mean = errors.iter().sum::<f64>() / errors.len() as f64 + 1e-12;
         for (stress, error) in self.stress.iter_mut().zip(errors) {
             *stress *= (0.3 + error / mean).sqrt();

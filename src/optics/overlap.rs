@@ -50,22 +50,49 @@ fn crowding(coverage: f64) -> f64 {
 /// ```
 #[must_use]
 pub fn transfer(coverage: f64, g: f64) -> f64 {
-    let mu = crowding(coverage);
-    if mu > 0.0 {
-        (mu * g).exp_m1() / mu.exp_m1()
-    } else {
-        g
-    }
+    Overlap::new(coverage).transfer(g)
 }
 
 /// `transfer(coverage, 1 + less) − (1 + less)`, without cancellation where `less` is small.
 pub(super) fn excess(coverage: f64, less: f64) -> f64 {
-    let mu = crowding(coverage);
-    if mu > 0.0 {
-        // (e^{μ(1+δ)} − 1)/(e^μ − 1) = 1 + (e^{μδ} − 1)/c
-        (mu * less).exp_m1() / -(-mu).exp_m1() - less
-    } else {
-        0.0
+    Overlap::new(coverage).excess(less)
+}
+
+/// [`transfer`] and [`excess`] of one coverage, for many values.
+pub(super) struct Overlap {
+    crowding: f64,
+    /// `e^μ − 1`.
+    all: f64,
+    /// `1 − e^{−μ}`, the coverage.
+    covered: f64,
+}
+
+impl Overlap {
+    pub(super) fn new(coverage: f64) -> Self {
+        let crowding = crowding(coverage);
+        Self {
+            crowding,
+            all: crowding.exp_m1(),
+            covered: -(-crowding).exp_m1(),
+        }
+    }
+
+    pub(super) fn transfer(&self, g: f64) -> f64 {
+        if self.crowding > 0.0 {
+            (self.crowding * g).exp_m1() / self.all
+        } else {
+            g
+        }
+    }
+
+    /// `transfer(1 + less) − (1 + less)`, without cancellation where `less` is small.
+    pub(super) fn excess(&self, less: f64) -> f64 {
+        if self.crowding > 0.0 {
+            // (e^{μ(1+δ)} − 1)/(e^μ − 1) = 1 + (e^{μδ} − 1)/c
+            (self.crowding * less).exp_m1() / self.covered - less
+        } else {
+            0.0
+        }
     }
 }
 

@@ -85,11 +85,13 @@ impl Table {
                 *k += weight * tap;
             }
         }
-        let values: Vec<f64> = self
-            .values
-            .windows(kernel.len())
-            .map(|near| near.iter().zip(&kernel).map(|(v, k)| v * k).sum())
-            .collect();
+        // Tap by tap, so that several places are summed at once.
+        let mut values = vec![0.0; (self.values.len() + 1).saturating_sub(kernel.len())];
+        for (first, tap) in kernel.iter().enumerate() {
+            for (sum, value) in values.iter_mut().zip(&self.values[first..]) {
+                *sum += value * tap;
+            }
+        }
         Self::new(self.start - (least - 3.0) * self.step, self.step, values)
     }
 }
