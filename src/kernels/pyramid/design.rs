@@ -1,6 +1,8 @@
 //! Filter design in frequency. Frequencies are in cycles per sample.
 
+use std::borrow::Cow;
 use std::f64::consts::PI;
+use std::sync::OnceLock;
 
 /// The decimation filter's taps at ½, 1½ and 2½ fine samples either side of the coarse one. Found by
 /// search for the least aliasing onto frequencies that the filters of the next level pass; both
@@ -63,13 +65,45 @@ fn decimation_response(frequency: f64) -> f64 {
 /// What a filter at `level` must do to `frequency` there, so that with all decimations and merges the
 /// picture is blurred by a Gaussian of `sigma` samples of that level.
 fn wanted_response(sigma: f64, level: usize, frequency: f64) -> f64 {
+    gaussian(sigma, frequency) / below(level, frequency)
+}
+
+fn gaussian(sigma: f64, frequency: f64) -> f64 {
+    (-2.0 * (PI * sigma * frequency).powi(2)).exp()
+}
+
+/// What all decimations and merges under a level do to a frequency there.
+fn below(level: usize, frequency: f64) -> f64 {
     let mut below = 1.0;
     let mut fine = frequency;
     for _ in 0..level {
         fine /= 2.0;
         below *= decimation_response(fine);
     }
-    (-2.0 * (PI * sigma * frequency).powi(2)).exp() / (below * below)
+    below * below
+}
+
+/// The same at the frequencies of [`GRID`], which every strength asks for anew.
+fn below_on_grid(level: usize) -> Cow<'static, [f64]> {
+    static KNOWN: [OnceLock<Vec<f64>>; 24] = [const { OnceLock::new() }; 24];
+    let all = || {
+        (0..=GRID / 2)
+            .map(|j| below(level, j as f64 / GRID as f64))
+            .collect()
+    };
+    match KNOWN.get(level) {
+        Some(known) => Cow::Borrowed(known.get_or_init(all)),
+        None => Cow::Owned(all()),
+    }
+}
+
+/// Cosines of whole parts of a turn, [`GRID`] to a turn.
+fn cosines() -> &'static [f64] {
+    static KNOWN: OnceLock<Vec<f64>> = OnceLock::new();
+    KNOWN.get_or_init(|| {
+        let turn = |k: usize| k as f64 / GRID as f64;
+        (0..GRID).map(|k| (2.0 * PI * turn(k)).cos()).collect()
+    })
 }
 
 /// Half the taps (centre first) of the filter of `sigma` samples at `level`, of unit sum.
@@ -79,7 +113,7 @@ pub(super) fn short_filter(sigma: f64, level: usize) -> Vec<f64> {
     } else {
         LONGEST
     };
-    let mut taps = impulse(sigma, level, GRID, longest + 1);
+    let mut taps = impulse(sigma, level, longest + 1);
     if sigma < RINGING {
         // Ringing that ends at once is seen around bright light at its last tap; ended gently, it is missing
         // near half a cycle per pixel alone.
@@ -130,20 +164,19 @@ pub(super) fn repeated(sigma: f64, level: usize, period: f64, from: f64, count: 
     out
 }
 
-/// Taps 0..`count` of the wanted response, by the inverse transform on `grid` frequencies.
-fn impulse(sigma: f64, level: usize, grid: usize, count: usize) -> Vec<f64> {
-    let mut taps = vec![1.0 / grid as f64; count];
-    for j in 1..=grid / 2 {
-        let frequency = j as f64 / grid as f64;
-        let response = wanted_response(sigma, level, frequency);
+/// Taps 0..`count` of the wanted response, by the inverse transform on [`GRID`] frequencies.
+fn impulse(sigma: f64, level: usize, count: usize) -> Vec<f64> {
+    let mut taps = vec![1.0 / GRID as f64; count];
+    let (cosines, below) = (cosines(), below_on_grid(level));
+    for j in 1..=GRID / 2 {
+        let response = gaussian(sigma, j as f64 / GRID as f64) / below[j];
         if response < 1e-13 {
             break;
         }
         // Frequencies come in pairs ±, except the last of an even grid.
-        let pair = if 2 * j == grid { 1.0 } else { 2.0 };
+        let pair = if 2 * j == GRID { 1.0 } else { 2.0 };
         for (k, tap) in taps.iter_mut().enumerate() {
-            let turn = (j * k % grid) as f64 / grid as f64;
-            *tap += pair * response * (2.0 * PI * turn).cos() / grid as f64;
+            *tap += pair * response * cosines[j * k % GRID] / GRID as f64;
         }
     }
     taps
