@@ -161,6 +161,12 @@ impl Window {
         self
     }
 
+    /// Whether the size at which a picture is looked at is still being coded; another size of it is shown meanwhile.
+    #[must_use]
+    pub const fn is_coding(&self) -> bool {
+        self.pictures.bare.is_coding() || self.pictures.glass.is_coding()
+    }
+
     fn panels(&mut self, ui: &mut Ui, todo: &mut Vec<Command>) {
         self.room.marks.drawn.clear();
         // A tool is laid down with the page that it is on.
@@ -309,6 +315,8 @@ impl eframe::App for Window {
             self.session.settle();
         }
         self.panels(ui, &mut todo);
+        let [bare, glass] = [&self.pictures.bare, &self.pictures.glass];
+        self.session.look_at([bare.wanted(), glass.wanted()]);
         if let Some(wanted) = self.path.wanted.take() {
             self.ask_path(&ctx, Purpose::OpenOption(wanted));
         }

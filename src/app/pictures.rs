@@ -1,11 +1,12 @@
 //! The pictures as textures. Codes go to the screen as they are: opaque, untinted, never blended.
 
-use crate::session::{Codes, Mip, Shown};
+use crate::session::{Codes, Mip, Shown, fitting};
 use eframe::egui_wgpu::RenderState;
 use eframe::wgpu;
 use egui::{ColorImage, Context, TextureFilter, TextureHandle, TextureId, TextureOptions};
 use std::cell::Cell;
 use std::sync::Arc;
+use std::thread::JoinHandle;
 
 /// The two pictures on the graphics side.
 #[derive(Default)]
@@ -18,11 +19,21 @@ pub(super) struct Pictures {
 #[derive(Default)]
 pub(super) struct Slot {
     of: Option<Arc<Shown>>,
-    /// Widths, largest first, and the textures of those that were wanted.
-    sizes: Vec<(usize, Option<Texture>)>,
-    /// Pixels across the screen that the picture last took: a size is sent when it is looked at, since sending all of
-    /// them takes longer than drawing the window.
-    wanted: Cell<f32>,
+    /// Those that a texture can hold, largest first.
+    sizes: Vec<Size>,
+    /// Pixels across the screen that the picture last took, once it was drawn: a size is coded and sent when it is looked
+    /// at, since all of them take longer than drawing the window.
+    wanted: Cell<Option<f32>>,
+    /// A size that is being coded.
+    coding: Option<JoinHandle<()>>,
+}
+
+/// One size of a picture.
+struct Size {
+    /// Its place among the picture's sizes.
+    at: usize,
+    width: usize,
+    texture: Option<Texture>,
 }
 
 /// A texture of the toolkit's, or one that was made on its device.
@@ -33,51 +44,61 @@ enum Texture {
 
 impl Slot {
     /// Takes a picture over, if it is another one than before, and sends the size that is looked at.
+    ///
+    /// Codes that are not made yet are made on a thread of their own. Until they are there the last picture stays, where it
+    /// is of the same cut, and sizes that were sent already are drawn in place of the one that is wanted.
     pub(super) fn update(
         &mut self,
         (ctx, screen): (&Context, Option<&RenderState>),
         name: &str,
         shown: Option<&Arc<Shown>>,
     ) {
-        let same = match (&self.of, shown) {
-            (Some(a), Some(b)) => Arc::ptr_eq(a, b),
-            (None, None) => true,
-            _ => false,
-        };
-        let mut kept = None;
-        if !same {
-            self.of = shown.cloned();
-            let before = std::mem::take(&mut self.sizes).into_iter();
-            for texture in before.filter_map(|(_, texture)| texture) {
-                match texture {
-                    Texture::Sent(texture) => kept = Some(texture),
-                    Texture::Made(id) => free(screen, id),
-                }
-            }
-            let limit = ctx.input(|i| i.max_texture_side);
-            self.sizes = match shown.map(|shown| &shown.codes) {
-                Some(Codes::Here(mips)) => mips
-                    .iter()
-                    .filter(|m| m.width.max(m.height) <= limit)
-                    .map(|m| (m.width, None))
-                    .collect(),
-                Some(Codes::There(codes)) => {
-                    let widths = codes.sizes.iter().map(|t| t.width() as usize);
-                    widths.map(|width| (width, None)).collect()
-                }
-                None => Vec::new(),
-            };
+        if self.coding.as_ref().is_some_and(JoinHandle::is_finished) {
+            self.coding = None;
         }
-        let Some(shown) = shown else { return };
-        let Some(at) = self.fitting(self.wanted.get(), |_| true) else {
+        let Some(shown) = shown else {
+            self.of = None;
+            let _none_kept = self.clear(screen);
             return;
         };
-        let (width, texture) = &mut self.sizes[at];
-        if texture.is_none() {
-            *texture = match &shown.codes {
+        let other = !self.of.as_ref().is_some_and(|of| Arc::ptr_eq(of, shown));
+        let limit = ctx.input(|i| i.max_texture_side);
+        let mut kept = None;
+        if other {
+            let sizes = sizes(shown, limit);
+            if let (Some(pixels), Some(of)) = (self.wanted.get(), &self.of)
+                && of.is_beside(shown)
+                && self.sizes.iter().any(|s| s.texture.is_some())
+                && let Some(wanted) = fit(&sizes, pixels)
+                && !shown.is_ready(wanted.at)
+            {
+                let at = wanted.at;
+                self.code(ctx, shown, at);
+                return;
+            }
+            kept = self.clear(screen);
+            self.of = Some(Arc::clone(shown));
+            self.sizes = sizes;
+        }
+        let Some(wanted) = self.wanted.get().and_then(|p| fit(&self.sizes, p)) else {
+            return;
+        };
+        let (mut at, sent) = (wanted.at, wanted.texture.is_some());
+        if !sent && !shown.is_ready(at) {
+            self.code(ctx, shown, at);
+            // Something is better than nothing.
+            let any = self.sizes.iter().any(|s| s.texture.is_some());
+            match self.sizes.iter().find(|s| shown.is_ready(s.at)) {
+                Some(ready) if !any => at = ready.at,
+                _ => return,
+            }
+        }
+        if let Some(size) = self.sizes.iter_mut().find(|s| s.at == at)
+            && size.texture.is_none()
+        {
+            size.texture = match &shown.codes {
                 Codes::Here(mips) => mips
-                    .iter()
-                    .find(|m| m.width == *width)
+                    .get(at)
                     .map(|mip| send(ctx, name, (mip, shown.finest), kept)),
                 Codes::There(codes) => screen
                     .zip(codes.sizes.get(at))
@@ -86,33 +107,85 @@ impl Slot {
         }
     }
 
+    /// Codes a size on a thread of its own, unless one is being coded.
+    fn code(&mut self, ctx: &Context, shown: &Arc<Shown>, at: usize) {
+        if self.coding.is_some() {
+            return;
+        }
+        let (ctx, shown) = (ctx.clone(), Arc::clone(shown));
+        let code = move || {
+            shown.mips()[at].rgba();
+            ctx.request_repaint();
+        };
+        let thread = std::thread::Builder::new().name("codes".to_owned());
+        // Without a thread it is tried again at the next drawing.
+        self.coding = thread.spawn(code).ok();
+    }
+
+    /// Frees what was sent, but for one of the toolkit's textures.
+    fn clear(&mut self, screen: Option<&RenderState>) -> Option<TextureHandle> {
+        let mut kept = None;
+        for texture in std::mem::take(&mut self.sizes)
+            .into_iter()
+            .filter_map(|s| s.texture)
+        {
+            match texture {
+                Texture::Sent(texture) => kept = Some(texture),
+                Texture::Made(id) => free(screen, id),
+            }
+        }
+        kept
+    }
+
     /// The picture that was last taken over.
     pub(super) const fn shown(&self) -> Option<&Arc<Shown>> {
         self.of.as_ref()
     }
 
+    /// Pixels across the screen that the picture takes; None until it was drawn.
+    pub(super) const fn wanted(&self) -> Option<f32> {
+        self.wanted.get()
+    }
+
+    /// Whether the size that is looked at is still to be coded.
+    pub(super) const fn is_coding(&self) -> bool {
+        self.coding.is_some()
+    }
+
     /// The smallest size that is not enlarged at `pixels` across the screen, or the largest there is; until that is
     /// sent, at the next drawing, whatever was.
     pub(super) fn texture(&self, ctx: &Context, pixels: f32) -> Option<TextureId> {
-        self.wanted.set(pixels);
-        let sent = |at: usize| self.sizes[at].1.is_some();
-        if self.fitting(pixels, |_| true).is_some_and(|at| !sent(at)) {
+        self.wanted.set(Some(pixels));
+        let wanted = fit(&self.sizes, pixels)?;
+        if wanted.texture.is_none() && self.coding.is_none() {
             ctx.request_repaint();
         }
-        let at = self.fitting(pixels, sent)?;
-        self.sizes[at].1.as_ref().map(|texture| match texture {
+        let sent = self.sizes.iter().filter(|s| s.texture.is_some());
+        let texture = fit(sent, pixels)?.texture.as_ref()?;
+        Some(match texture {
             Texture::Sent(texture) => texture.id(),
             Texture::Made(id) => *id,
         })
     }
+}
 
-    /// The smallest of some sizes that is not enlarged at `pixels` across, or the largest of them.
-    fn fitting(&self, pixels: f32, some: impl Fn(usize) -> bool) -> Option<usize> {
-        let some: Vec<usize> = (0..self.sizes.len()).filter(|at| some(*at)).collect();
-        let mut large_enough = some.iter().rev();
-        let found = large_enough.find(|at| self.sizes[**at].0 as f32 >= 0.999 * pixels);
-        found.or(some.first()).copied()
-    }
+/// The sizes of a picture that a texture can hold.
+fn sizes(shown: &Shown, limit: usize) -> Vec<Size> {
+    let sizes = shown.sizes().into_iter().enumerate();
+    let held = sizes.filter(|(_, size)| size[0].max(size[1]) <= limit);
+    held.map(|(at, size)| Size {
+        at,
+        width: size[0],
+        texture: None,
+    })
+    .collect()
+}
+
+/// The smallest of some sizes that is not enlarged at `pixels` across, or the largest of them.
+fn fit<'a>(sizes: impl IntoIterator<Item = &'a Size>, pixels: f32) -> Option<&'a Size> {
+    let sizes: Vec<&Size> = sizes.into_iter().collect();
+    let widths: Vec<usize> = sizes.iter().map(|s| s.width).collect();
+    fitting(&widths, pixels).map(|at| sizes[at])
 }
 
 fn free(screen: Option<&RenderState>, id: TextureId) {
@@ -138,7 +211,7 @@ fn send(
         minification: TextureFilter::Linear,
         ..TextureOptions::LINEAR
     };
-    let image = ColorImage::from_rgba_premultiplied([mip.width, mip.height], &mip.rgba);
+    let image = ColorImage::from_rgba_premultiplied([mip.width, mip.height], mip.rgba());
     Texture::Sent(match kept {
         Some(mut texture) => {
             texture.set(image, options);

@@ -10,6 +10,7 @@ pub(super) type Rows = [[f32; 3]; 3];
 pub(super) const RUN: usize = 1 << 14;
 
 /// One row's product.
+#[inline(always)]
 pub(super) fn dot(row: &[f32; 3], [r, g, b]: [f32; 3]) -> f32 {
     row[0] * r + row[1] * g + row[2] * b
 }

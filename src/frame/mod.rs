@@ -20,6 +20,7 @@ mod encoding;
 mod exif;
 mod gain_map;
 mod guard;
+mod halves;
 mod icc;
 mod limits;
 mod lut;
@@ -39,6 +40,7 @@ pub use atomic::save_atomically;
 pub use crop::crop;
 pub use decode::{Still, read, read_bytes};
 pub use disc::Disc;
+pub(crate) use encode::to_srgb8_halved;
 pub use encode::{
     Kind, Output, OutputSpace, UnknownSpace, WriteError, encode_png_rgb8, to_srgb8, write,
     write_bytes,

@@ -69,6 +69,7 @@ impl Table {
 
 impl Table {
     /// [`Table::at`] of every sample, in place; the very same numbers, several times as fast.
+    #[inline(always)]
     pub(super) fn run(&self, samples: &mut [f32]) {
         let mut cells = [0_u32; RUN];
         let mut parts = [0.0_f32; RUN];
@@ -116,6 +117,7 @@ impl EncodeTable {
     }
 
     /// Codes in the place of light; below zero and NaN give 0, beyond the curve's end 1.
+    #[inline(always)]
     pub(super) fn run(&self, samples: &mut [f32]) {
         for light in &mut *samples {
             *light = light.max(0.0);

@@ -131,6 +131,7 @@ impl Ladder {
                 coarse: false,
             },
             id,
+            &Arc::default(),
         ));
         Self {
             id,
@@ -187,6 +188,7 @@ impl Ladder {
                     coarse: false,
                 },
                 self.id,
+                &Arc::default(),
             ))
         };
         Arc::clone(self.bare_full.get_or_init(make))

@@ -31,6 +31,8 @@ mod report;
 mod scopes;
 // A picture ready to be shown.
 mod shown;
+// A picture's codes, a size at a time.
+mod sizes;
 // The still that is open.
 mod still;
 
@@ -41,7 +43,8 @@ pub use path::{Held, Setting, Wanted};
 pub use render::Ran;
 pub use report::{PlaceReport, Report};
 pub use scopes::{Aid, Scope, Scopes, Viewing, Wants};
-pub use shown::{Codes, Mip, Shown};
+pub use shown::{Codes, Shown};
+pub use sizes::{Mip, fitting};
 pub use still::StillInfo;
 
 use crate::frame::ReadAs;
@@ -185,6 +188,7 @@ pub struct Session {
     retry: Option<Retry>,
     metered: [Option<Arc<Shown>>; 2],
     wants: Wants,
+    looked: Arc<shown::Looked>,
     scopes: Option<Arc<Scopes>>,
     aid: Option<Arc<Aid>>,
     notices: Vec<Notice>,
@@ -257,13 +261,14 @@ impl Session {
             retry: None,
             metered: [None, None],
             wants: Wants::default(),
+            looked: Arc::default(),
             scopes: None,
             aid: None,
             notices: Vec::new(),
             events,
             teller,
         };
-        match Renderer::start(session.teller.clone()) {
+        match Renderer::start(session.teller.clone(), Arc::clone(&session.looked)) {
             Ok(renderer) => session.renderer = Some(renderer),
             Err(e) => session.complain(format!("The picture cannot be made: {e}.")),
         }

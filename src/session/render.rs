@@ -7,7 +7,8 @@
 use super::ladder::{Detail, Ladder};
 use super::report::Report;
 use super::scopes::{Aid, Scopes, Wants};
-use super::shown::{Keep, NARROWEST, Shown};
+use super::shown::{Keep, Looked, NARROWEST, Shown};
+use super::sizes::Spare;
 use super::{Event, Teller};
 use crate::engine::{self, Choice, Engine, EngineError, OnDevice, Preview, Used, Watch};
 use crate::frame::Frame;
@@ -108,12 +109,12 @@ impl Desk {
 }
 
 impl Renderer {
-    pub(super) fn start(teller: Teller) -> std::io::Result<Self> {
+    pub(super) fn start(teller: Teller, looked: Arc<Looked>) -> std::io::Result<Self> {
         let desk = Arc::new(Desk::default());
         let theirs = Arc::clone(&desk);
         let thread = std::thread::Builder::new()
             .name("render".to_owned())
-            .spawn(move || work(&theirs, &teller))?;
+            .spawn(move || work(&theirs, &teller, looked))?;
         Ok(Self {
             desk,
             thread: Some(thread),
@@ -159,8 +160,10 @@ impl Drop for Renderer {
     }
 }
 
-fn work(desk: &Desk, teller: &Teller) {
+fn work(desk: &Desk, teller: &Teller, looked: Arc<Looked>) {
     let mut worker = Worker {
+        looked,
+        spare: Arc::default(),
         engine: Engine::of_a_window(),
         device: None,
         past: Vec::new(),
@@ -187,13 +190,15 @@ fn work(desk: &Desk, teller: &Teller) {
     }
 }
 
-/// Who worked a picture out.
+/// Who worked a picture out, and when.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Ran {
     /// The executor.
     pub used: Used,
     /// Why graphics hardware that is there was passed over, if it was.
     pub passed_over: Option<String>,
+    /// When its light was there, of which the codes were then made.
+    pub lit: Instant,
 }
 
 /// A picture that is shown, where its light is.
@@ -203,14 +208,18 @@ enum Made {
 }
 
 /// A picture ready to be shown.
-fn show(made: Preview, keep: Keep, ladder: u64) -> Result<(Arc<Shown>, Made), EngineError> {
+fn show(
+    made: Preview,
+    keep: Keep,
+    (ladder, pixels): (u64, f32),
+    spare: &Arc<Spare>,
+) -> Result<(Arc<Shown>, Made), EngineError> {
     Ok(match made {
         Preview::Here(picture) => {
             let picture = Arc::new(picture);
-            (
-                Arc::new(Shown::of(&picture, keep, ladder)),
-                Made::Here(picture),
-            )
+            let shown = Shown::of(&picture, keep, ladder, spare);
+            shown.code(pixels);
+            (Arc::new(shown), Made::Here(picture))
         }
         Preview::There(device) => {
             let codes = device.codes(NARROWEST).map_err(EngineError::from)?;
@@ -223,6 +232,10 @@ fn show(made: Preview, keep: Keep, ladder: u64) -> Result<(Arc<Shown>, Made), En
 }
 
 struct Worker {
+    /// Codes of pictures that nobody looks at any more.
+    spare: Arc<Spare>,
+    /// How large the pictures are looked at.
+    looked: Arc<Looked>,
     engine: Engine,
     /// The device that draws the window.
     device: Option<Arc<Executor>>,
@@ -283,18 +296,23 @@ impl Worker {
             };
             let (made, mut used) = self.made(detail, &frame, choice, &watch)?;
             watch.check()?;
-            let (shown, made) = match show(made, keep, ladder.id()) {
+            let mut lit = Instant::now();
+            let [bare, through] = self.looked.get();
+            ladder.bare().code(bare);
+            let (shown, made) = match show(made, keep, (ladder.id(), through), &self.spare) {
                 Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
                     self.engine.give_up(e);
                     let (made, by) = self.made(detail, &frame, choice, &watch)?;
                     used = by;
-                    show(made, keep, ladder.id())?
+                    lit = Instant::now();
+                    show(made, keep, (ladder.id(), through), &self.spare)?
                 }
                 done => done?,
             };
             let ran = Ran {
                 used,
                 passed_over: self.engine.passed_over().map(|e| e.to_string()),
+                lit,
             };
             if detail == Detail::Preview {
                 self.fine_took = began.elapsed();
@@ -321,7 +339,11 @@ impl Worker {
                 self.past.push(Arc::clone(&picture));
             }
             if detail == Detail::Preview
-                && let Some(aid) = Aid::of(order.wants.view, [&frame, &picture], ladder.id())
+                && let Some(aid) = Aid::of(
+                    order.wants.view,
+                    [&frame, &picture],
+                    (ladder.id(), self.looked.get()),
+                )
             {
                 teller.tell(Event::Aid {
                     number: order.number,

@@ -41,24 +41,31 @@ pub struct Aid {
 }
 
 impl Aid {
-    /// Of a picture, bare and through the glass; None where the picture itself is shown.
-    pub(super) fn of(view: Viewing, [bare, glass]: [&Arc<Frame>; 2], ladder: u64) -> Option<Self> {
+    /// Of a picture, bare and through the glass, coded for so many `pixels` across the screen; None where the picture
+    /// itself is shown.
+    pub(super) fn of(
+        view: Viewing,
+        [bare, glass]: [&Arc<Frame>; 2],
+        (ladder, pixels): (u64, [f32; 2]),
+    ) -> Option<Self> {
         let pair = match view {
             Viewing::Picture => return None,
             Viewing::FalseStops => [bare, glass].map(|frame| {
-                Arc::new(Shown::painted([frame], ladder, |[frame]| {
-                    false_stops::paint(frame).rgba
+                Arc::new(Shown::painted(vec![Arc::clone(frame)], ladder, |f| {
+                    false_stops::paint(&f[0]).rgba
                 }))
             }),
             Viewing::Difference => {
                 let scale = Difference::default();
-                let shown = Shown::painted([bare, glass], ladder, |[bare, glass]| {
-                    scale.paint(bare, glass).rgba
-                });
-                let shown = Arc::new(shown);
+                let frames = vec![Arc::clone(bare), Arc::clone(glass)];
+                let paint = move |f: &[Arc<Frame>]| scale.paint(&f[0], &f[1]).rgba;
+                let shown = Arc::new(Shown::painted(frames, ladder, paint));
                 [Arc::clone(&shown), shown]
             }
         };
+        for (shown, pixels) in pair.iter().zip(pixels) {
+            shown.code(pixels);
+        }
         Some(Self { view, pair })
     }
 }

@@ -1,7 +1,9 @@
 //! A picture ready to be shown: codes for the screen at a few sizes, and the light behind them.
 
-use crate::frame::{Frame, to_srgb8, to_width};
+use super::sizes::{Mip, Spare, fitting, halved};
+use crate::frame::{Frame, to_srgb8_halved};
 use crate::gpu;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::{Arc, OnceLock};
 
 /// Narrowest of the sizes that a picture is shown from.
@@ -29,42 +31,22 @@ pub struct Shown {
 /// A picture's codes, largest first, each size half as wide as the one before it.
 #[derive(Debug)]
 pub enum Codes {
-    /// In memory.
+    /// In memory, each size made when it is first asked for.
     Here(Vec<Mip>),
     /// On the device that draws the window.
     There(gpu::Codes),
 }
 
-/// One size of a picture: sRGB codes, red, green, blue and an opaque fourth byte, rows from the top.
-pub struct Mip {
-    /// Pixels across.
-    pub width: usize,
-    /// Pixels down.
-    pub height: usize,
-    /// The codes, `4 × width × height`.
-    pub rgba: Vec<u8>,
-}
-
 impl Shown {
-    /// The codes of a frame.
-    pub(super) fn of(frame: &Arc<Frame>, keep: Keep, ladder: u64) -> Self {
-        let mut mips = vec![Mip::of(frame)];
-        let mut last = Arc::clone(frame);
-        while last.width() / 2 >= NARROWEST {
-            let Ok(half) = to_width(&last, last.width() / 2) else {
-                break;
-            };
-            mips.push(Mip::of(&half));
-            last = Arc::new(half);
+    /// A frame; none of its sizes is coded yet unless its light is not kept.
+    pub(super) fn of(frame: &Arc<Frame>, keep: Keep, ladder: u64, spare: &Arc<Spare>) -> Self {
+        let mut mips = Mip::all(vec![Arc::clone(frame)], spare, |frames, times, room| {
+            to_srgb8_halved(&frames[0], times, room)
+        });
+        if !keep.light {
+            Mip::make_all(&mut mips);
         }
-        let shown = Self {
-            codes: Codes::Here(mips),
-            light: OnceLock::new(),
-            metered: keep.light,
-            finest: keep.finest,
-            coarse: keep.coarse,
-            ladder,
-        };
+        let shown = Self::with(Codes::Here(mips), keep, ladder);
         if keep.light {
             shown.lit(Arc::clone(frame));
         }
@@ -73,8 +55,34 @@ impl Shown {
 
     /// Codes that lie on the device that draws the window; the light is still to come.
     pub(super) const fn on_device(codes: gpu::Codes, keep: Keep, ladder: u64) -> Self {
+        Self::with(Codes::There(codes), keep, ladder)
+    }
+
+    /// Codes that `paint` makes of some frames of one size, at whatever size of them is asked for.
+    pub(super) fn painted(
+        frames: Vec<Arc<Frame>>,
+        ladder: u64,
+        paint: impl Fn(&[Arc<Frame>]) -> Vec<u8> + Send + Sync + 'static,
+    ) -> Self {
+        let paint = move |frames: &[Arc<Frame>], times: usize, _: Vec<u8>| {
+            let frames: Vec<Arc<Frame>> = frames.iter().map(|f| halved(f, times)).collect();
+            paint(&frames)
+        };
+        let keep = Keep {
+            light: false,
+            finest: true,
+            coarse: false,
+        };
+        Self::with(
+            Codes::Here(Mip::all(frames, &Arc::default(), paint)),
+            keep,
+            ladder,
+        )
+    }
+
+    const fn with(codes: Codes, keep: Keep, ladder: u64) -> Self {
         Self {
-            codes: Codes::There(codes),
+            codes,
             light: OnceLock::new(),
             metered: keep.light,
             finest: keep.finest,
@@ -95,7 +103,7 @@ impl Shown {
         drop(self.light.set(light));
     }
 
-    /// The codes where they are in memory; none where they are on the device that draws the window.
+    /// The sizes whose codes are in memory or can be; none where they are on the device that draws the window.
     #[must_use]
     pub fn mips(&self) -> &[Mip] {
         match &self.codes {
@@ -104,34 +112,34 @@ impl Shown {
         }
     }
 
-    /// Codes that `paint` makes of some frames of one size, at every size of them.
-    pub(super) fn painted<const N: usize>(
-        frames: [&Arc<Frame>; N],
-        ladder: u64,
-        paint: impl Fn([&Frame; N]) -> Vec<u8>,
-    ) -> Self {
-        let mip = |frames: [&Frame; N]| Mip {
-            width: frames[0].width(),
-            height: frames[0].height(),
-            rgba: paint(frames),
-        };
-        let mut mips = vec![mip(frames.map(|f| &**f))];
-        let mut last = frames.map(Arc::clone);
-        while last[0].width() / 2 >= NARROWEST {
-            let half = last[0].width() / 2;
-            last = last.map(|f| to_width(&f, half).map_or(f, Arc::new));
-            if last[0].width() != half {
-                break;
+    /// Pixels across and down of each size, largest first.
+    #[must_use]
+    pub fn sizes(&self) -> Vec<[usize; 2]> {
+        match &self.codes {
+            Codes::Here(mips) => mips.iter().map(|m| [m.width, m.height]).collect(),
+            Codes::There(codes) => {
+                let sizes = codes.sizes.iter().map(|t| [t.width(), t.height()]);
+                sizes.map(|size| size.map(|n| n as usize)).collect()
             }
-            mips.push(mip(last.each_ref().map(|f| &**f)));
         }
-        Self {
-            codes: Codes::Here(mips),
-            light: OnceLock::new(),
-            metered: false,
-            finest: true,
-            coarse: false,
-            ladder,
+    }
+
+    /// Whether a size is ready to be shown: coded, or on the device.
+    #[must_use]
+    pub fn is_ready(&self, size: usize) -> bool {
+        match &self.codes {
+            Codes::Here(mips) => mips.get(size).is_some_and(|m| m.made().is_some()),
+            Codes::There(codes) => size < codes.sizes.len(),
+        }
+    }
+
+    /// Codes the size that is looked at where a picture takes so many pixels across the screen.
+    pub(super) fn code(&self, pixels: f32) {
+        if let Codes::Here(mips) = &self.codes {
+            let widths: Vec<usize> = mips.iter().map(|m| m.width).collect();
+            if let Some(at) = fitting(&widths, pixels) {
+                mips[at].rgba();
+            }
         }
     }
 
@@ -143,6 +151,40 @@ impl Shown {
             Codes::There(codes) => codes.sizes.first().map_or(0, |t| t.width() as usize),
         }
     }
+
+    /// Whether it is of the same cut of the same still.
+    #[must_use]
+    pub const fn is_beside(&self, other: &Self) -> bool {
+        self.ladder == other.ladder
+    }
+}
+
+/// How large the bare picture and the one through the glass are looked at, told from one thread to others.
+#[derive(Debug)]
+pub(super) struct Looked([AtomicU32; 2]);
+
+impl Default for Looked {
+    /// As large as they are.
+    fn default() -> Self {
+        Self([f32::INFINITY; 2].map(|pixels| AtomicU32::new(pixels.to_bits())))
+    }
+}
+
+impl Looked {
+    /// Pixels across the screen: bare, through the glass; None where one is not looked at, which changes nothing.
+    pub(super) fn set(&self, pixels: [Option<f32>; 2]) {
+        for (place, pixels) in self.0.iter().zip(pixels) {
+            if let Some(pixels) = pixels {
+                place.store(pixels.to_bits(), Ordering::Relaxed);
+            }
+        }
+    }
+
+    /// Pixels across the screen: bare, through the glass; endless until somebody has looked.
+    pub(super) fn get(&self) -> [f32; 2] {
+        let pixels = |place: &AtomicU32| f32::from_bits(place.load(Ordering::Relaxed));
+        self.0.each_ref().map(pixels)
+    }
 }
 
 /// What is kept of a picture and known about it.
@@ -153,27 +195,11 @@ pub(super) struct Keep {
     pub(super) coarse: bool,
 }
 
-impl Mip {
-    fn of(frame: &Frame) -> Self {
-        Self {
-            width: frame.width(),
-            height: frame.height(),
-            rgba: to_srgb8(frame),
-        }
-    }
-}
-
 impl std::fmt::Debug for Shown {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match &self.codes {
             Codes::Here(mips) => f.debug_tuple("Shown").field(mips).finish(),
             Codes::There(codes) => f.debug_tuple("Shown").field(codes).finish(),
         }
-    }
-}
-
-impl std::fmt::Debug for Mip {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "Mip {}×{}", self.width, self.height)
     }
 }

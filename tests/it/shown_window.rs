@@ -4,14 +4,17 @@
 use crate::gpu::executor;
 use crate::session::still;
 use crate::window::{Shown, settle};
-use egui::vec2;
+use egui::{Key, Modifiers, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable as _;
 use foreglass::app::Window;
 use foreglass::engine::{Choice, Used};
+use foreglass::frame::{Frame, Kind, Output, write};
 use foreglass::glass::Family;
 use foreglass::rig::Place;
 use foreglass::session::{Codes, Session, edit};
+use foreglass::units::Extent;
+use foreglass::watch::Watch;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -95,4 +98,79 @@ fn what_the_window_s_device_makes_looks_and_meters_as_the_processor_s() {
             }
         }
     }
+}
+
+/// A session on a plain picture with changes to take back, and its code.
+fn plain(folder: &Path) -> (Session, [u8; 4]) {
+    let path = folder.join("plain.png");
+    let mut frame = Frame::black(1600, 900);
+    for (plane, value) in frame.planes_mut().into_iter().zip([0.02, 0.18, 0.55]) {
+        plane.fill(value);
+    }
+    let output = Output::for_kind(Kind::Png);
+    write(&path, &frame, &output, &Watch::default()).unwrap();
+    let mut session = Session::new(Arc::new(|| {}));
+    session.open_still(&path);
+    session.finish_reading().unwrap();
+    for mm in 40..50 {
+        session.change("Focal length", None, |r| {
+            r.camera.focal_mm = Extent::clamped(f64::from(mm));
+            Ok(())
+        });
+    }
+    let code = session.bare().unwrap().mips()[0].rgba()[..4].try_into();
+    (session, code.unwrap())
+}
+
+/// Which sizes of the picture through the glass are coded.
+fn coded(h: &Shown<'_>) -> Vec<bool> {
+    let glass = h.state().session().glass().unwrap();
+    glass.mips().iter().map(|m| m.made().is_some()).collect()
+}
+
+#[test]
+fn a_size_is_coded_when_it_is_looked_at_and_the_picture_never_goes_out() {
+    let folder = TempDir::new().unwrap();
+    let (session, code) = plain(folder.path());
+    let mut h = Harness::builder()
+        .with_size(vec2(1280.0, 800.0))
+        .wgpu()
+        .build_eframe(|cc| Window::new(&cc.egui_ctx, session, false));
+    settle(&mut h);
+    let centres = ["Bare picture", "Picture through the glass"]
+        .map(|name| h.get_by_label(name).rect().center() + vec2(30.0, 20.0));
+    let seen = |h: &mut Shown<'_>, when: &str| {
+        let picture = h.render().unwrap();
+        for at in centres {
+            let pixel = picture.get_pixel(at.x as u32, at.y as u32).0;
+            assert_eq!(pixel, code, "{when}, at {at:?}");
+        }
+    };
+    seen(&mut h, "fitted");
+    // Another focal length changes nothing of an even picture without glass, but for its being another one.
+    let again = |h: &mut Shown<'_>| h.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    again(&mut h);
+    settle(&mut h);
+    assert_eq!(coded(&h), [false, true, false], "of 1600, 800 and 400");
+    h.key_press(Key::Num1);
+    for step in 0..40 {
+        h.run_steps(1);
+        seen(&mut h, &format!("zoomed, step {step}"));
+        if step % 6 == 5 {
+            again(&mut h);
+        }
+    }
+    settle(&mut h);
+    assert_eq!(coded(&h), [true, false, false], "at its own size");
+    h.key_press(Key::F);
+    for step in 0..10 {
+        h.run_steps(1);
+        seen(&mut h, &format!("fitted again, step {step}"));
+    }
+    settle(&mut h);
+    assert_eq!(
+        coded(&h),
+        [true, true, false],
+        "and the smaller one as well"
+    );
 }

@@ -38,8 +38,8 @@ pub(crate) fn settle(harness: &mut Shown<'_>) {
     let began = Instant::now();
     loop {
         harness.run_steps(2);
-        let s = harness.state().session();
-        if !s.is_rendering() && s.reading().is_none() && !s.is_saving() {
+        let (s, coding) = (harness.state().session(), harness.state().is_coding());
+        if !s.is_rendering() && s.reading().is_none() && !s.is_saving() && !coding {
             break;
         }
         assert!(
@@ -460,7 +460,7 @@ fn codes_reach_the_screen_as_they_are() {
     let mut session = Session::new(Arc::new(|| {}));
     session.open_still(&path);
     session.finish_reading().unwrap();
-    let code: Vec<u8> = session.bare().unwrap().mips()[0].rgba[..4].to_vec();
+    let code: Vec<u8> = session.bare().unwrap().mips()[0].rgba()[..4].to_vec();
     let mut h = Harness::builder()
         .with_size(vec2(1280.0, 800.0))
         .wgpu()

@@ -2,6 +2,7 @@
 
 use super::OutputSpace;
 use crate::frame::Frame;
+use crate::frame::halves::Halves;
 use crate::frame::matrix::{Rows, dot};
 use crate::frame::table::EncodeTable;
 use rayon::prelude::*;
@@ -49,7 +50,32 @@ impl Coder {
         out: &mut [T],
     ) {
         let part = rows.start * frame.width()..rows.end * frame.width();
-        let [r, g, b] = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
+        let light = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
+        self.code(light, top, pack, out);
+    }
+
+    /// Codes of red, green and blue, in the widest registers that there are: the same numbers in any.
+    fn code<const N: usize, T: Copy>(
+        &self,
+        light: [&[f32]; 3],
+        top: f32,
+        pack: impl Fn([u16; 3]) -> [T; N],
+        out: &mut [T],
+    ) {
+        pulp::Arch::new().dispatch(
+            #[inline(always)]
+            || self.code_in(light, top, pack, out),
+        );
+    }
+
+    #[inline(always)]
+    fn code_in<const N: usize, T: Copy>(
+        &self,
+        [r, g, b]: [&[f32]; 3],
+        top: f32,
+        pack: impl Fn([u16; 3]) -> [T; N],
+        out: &mut [T],
+    ) {
         let light = r.chunks(RUN).zip(g.chunks(RUN)).zip(b.chunks(RUN));
         // Channel by channel in registers that hold several samples, then pixel by pixel.
         let mut lit = [[0.0_f32; RUN]; 3];
@@ -91,6 +117,7 @@ impl Coder {
 
 /// The nearest whole number to one of 0 to 65535: beside 2²³ an f32 has no room for parts, and keeps the whole in
 /// its last bits.
+#[inline(always)]
 fn nearest(v: f32) -> u16 {
     (v + 8_388_608.0).to_bits() as u16
 }
@@ -99,14 +126,31 @@ fn nearest(v: f32) -> u16 {
 /// top. Clipped to 0 to 1 after the matrix, rounded to the nearest code, on all cores.
 #[must_use]
 pub fn to_srgb8(frame: &Frame) -> Vec<u8> {
+    to_srgb8_halved(frame, 0, Vec::new())
+}
+
+/// Rows that are halved and coded together.
+const STRIP: usize = 16;
+
+/// The same of the frame halved so many times, as [`crate::frame::to_width`] halves it, in the memory of `room`.
+#[must_use]
+pub(crate) fn to_srgb8_halved(frame: &Frame, times: usize, room: Vec<u8>) -> Vec<u8> {
     static CODER: OnceLock<Coder> = OnceLock::new();
     let coder = CODER.get_or_init(|| Coder::new(OutputSpace::Srgb));
-    let mut out = vec![0_u8; 4 * frame.width() * frame.height()];
-    out.par_chunks_exact_mut(4 * frame.width())
+    let halves = Halves::new(frame, times);
+    let [width, height] = halves.size();
+    let mut out = room;
+    out.resize(4 * width * height, 0);
+    out.par_chunks_mut(4 * width * STRIP)
         .enumerate()
-        .for_each(|(y, row)| {
-            let opaque = |[r, g, b]: [u16; 3]| [r as u8, g as u8, b as u8, 255];
-            coder.fill(frame, y..y + 1, 255.0, opaque, row);
-        });
+        .for_each_init(
+            || halves.room(),
+            |room, (strip, out)| {
+                let rows = strip * STRIP..height.min((strip + 1) * STRIP);
+                let light = halves.rows(rows, room);
+                let opaque = |[r, g, b]: [u16; 3]| [r as u8, g as u8, b as u8, 255];
+                coder.code(light, 255.0, opaque, out);
+            },
+        );
     out
 }

@@ -12,6 +12,7 @@ mod strips;
 mod tiff;
 
 pub use codes::to_srgb8;
+pub(crate) use codes::to_srgb8_halved;
 pub use png::encode_png_rgb8;
 
 use super::atomic::save_atomically;

@@ -376,13 +376,13 @@ fn the_session_reads_the_still_again() {
     s.finish_reading().unwrap();
     let settled = |s: &Session| s.reading().is_none() && !s.is_rendering();
     until(&mut s, "a picture", settled);
-    let before = s.bare().unwrap().mips()[0].rgba.clone();
+    let before = s.bare().unwrap().mips()[0].rgba().to_vec();
     s.change("Input LUT", None, |r| {
         r.frame.input_lut = Some(InputLut::parse(LOG).unwrap());
         Ok(())
     });
     until(&mut s, "the still again", settled);
-    assert_ne!(s.bare().unwrap().mips()[0].rgba, before, "other light");
+    assert_ne!(s.bare().unwrap().mips()[0].rgba(), before, "other light");
     assert!(s.still().unwrap().how.contains("\"Ferry log\""), "and said");
     // The same LUT read again is no other LUT.
     s.change("Input LUT", None, |r| {
@@ -394,7 +394,7 @@ fn the_session_reads_the_still_again() {
     s.undo();
     until(&mut s, "the still as before", settled);
     assert_eq!(
-        s.bare().unwrap().mips()[0].rgba,
+        s.bare().unwrap().mips()[0].rgba(),
         before,
         "undo brings it back"
     );

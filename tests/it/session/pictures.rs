@@ -38,8 +38,8 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
     let (bare, glass) = (s.bare().unwrap(), s.glass().unwrap());
     assert!(!glass.coarse, "the fine picture is the last");
     assert_eq!(
-        bare.mips()[0].rgba,
-        glass.mips()[0].rgba,
+        bare.mips()[0].rgba(),
+        glass.mips()[0].rgba(),
         "of the last look: no glass"
     );
     assert_eq!(
@@ -113,7 +113,7 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
     let mut s = session();
     open(&mut s, &path);
     until(&mut s, "a picture", |s| !s.is_rendering());
-    let before = s.bare().unwrap().mips()[0].rgba.clone();
+    let before = s.bare().unwrap().mips()[0].rgba().to_vec();
     s.change("Encoding", None, |r| {
         r.frame.encoding = Encoding::SrgbLinear;
         Ok(())
@@ -121,13 +121,13 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
     until(&mut s, "the still again", |s| {
         s.reading().is_none() && !s.is_rendering()
     });
-    assert_ne!(s.bare().unwrap().mips()[0].rgba, before, "other light");
+    assert_ne!(s.bare().unwrap().mips()[0].rgba(), before, "other light");
     s.undo();
     until(&mut s, "the still as before", |s| {
         s.reading().is_none() && !s.is_rendering()
     });
     assert_eq!(
-        s.bare().unwrap().mips()[0].rgba,
+        s.bare().unwrap().mips()[0].rgba(),
         before,
         "undo brings the first reading back"
     );
