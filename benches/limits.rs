@@ -258,26 +258,40 @@ fn settle(session: &mut Session, wait: &impl Fn()) {
 
 const STRENGTHS: [&str; 8] = ["1/8", "1/4", "1/2", "1", "2", "3", "4", "5"];
 
+/// Milliseconds from the change of a strength to the picture's light, and to the codes that are looked at.
+fn changed(session: &mut Session, wait: &impl Fn(), strength: &str) -> (f64, f64) {
+    // The figures of the last look come after its picture, and are not waited for.
+    std::thread::sleep(Duration::from_millis(40));
+    let began = Instant::now();
+    turn_up(session, strength);
+    settle(session, wait);
+    let codes = millis(began.elapsed());
+    let lit = session.ran().expect("a picture").lit;
+    (millis(lit.saturating_duration_since(began)), codes)
+}
+
 fn slider() {
     let (mut session, _folder, wait) = session();
     settle(&mut session, &wait);
-    let mut run = |strength: &str| {
-        // The figures of the last look come after its picture, and are not waited for.
-        std::thread::sleep(Duration::from_millis(40));
-        timed(|| {
-            turn_up(&mut session, strength);
-            settle(&mut session, &wait);
-        })
-    };
-    let mut first: Vec<f64> = STRENGTHS.iter().map(|s| run(s)).collect();
-    let mut again: Vec<f64> = (0..40).map(|k| run(STRENGTHS[(3 * k + 1) % 8])).collect();
-    say(&format!(
-        r#"{{"bench":"slider","mp":{:.1},"first_ms":{:.1},"median_ms":{:.1},"p90_ms":{:.1}}}"#,
-        megapixels(SIZES[0]),
-        at(&mut first, 0.5),
-        at(&mut again, 0.5),
-        at(&mut again, 0.9)
-    ));
+    // The picture at its own size, and as a small window shows it; strengths are visited for the first time once.
+    for (across, visits) in [(SIZES[0][0], &["first", "again"][..]), (600, &["again"])] {
+        session.look_at([Some(across as f32); 2]);
+        for visit in visits {
+            let strengths: Vec<&str> = match *visit {
+                "first" => STRENGTHS.to_vec(),
+                _ => (0..40).map(|k| STRENGTHS[(3 * k + 1) % 8]).collect(),
+            };
+            let runs = strengths.iter().map(|s| changed(&mut session, &wait, s));
+            let (mut light, mut codes): (Vec<f64>, Vec<f64>) = runs.unzip();
+            say(&format!(
+                r#"{{"bench":"slider","mp":{:.1},"across":{across},"visit":"{visit}","light_ms":{:.1},"codes_ms":{:.1},"codes_p90_ms":{:.1}}}"#,
+                megapixels(SIZES[0]),
+                at(&mut light, 0.5),
+                at(&mut codes, 0.5),
+                at(&mut codes, 0.9)
+            ));
+        }
+    }
     // The light alone, without the codes for the screen.
     let recipe = |strength: &str| Recipe::parse(&LOOK.replace("\"1/2\"", &format!("{strength:?}")));
     let setups = STRENGTHS.map(|s| recipe(s).expect("a recipe").setup().expect("a rig"));
