@@ -1,9 +1,5 @@
-// Scattered light on a pyramid of levels. The twin of src/kernels/scatter.rs and src/kernels/pyramid.
-//
-// A plane's rows lie channel beside channel: a row of red, one of green, one of blue, so that any run of rows
-// is bound at once with all its channels, and a workgroup's third number is its channel. Every entry point
-// works on some rows of a level and is told which, and which rows of what it reads are bound. Beyond a level's
-// edges light is mirrored by whole numbers, or there is none.
+// Scattered light on a pyramid of levels, from the coarsest to the frame. The twin of src/kernels/scatter.rs and
+// src/kernels/pyramid; pyramid.wgsl makes the levels, and how their light lies and is read stands before both.
 
 struct ScatterStep {
     // Samples across and down that are written.
@@ -11,8 +7,7 @@ struct ScatterStep {
     // Samples of `from` that are stored, and twice its far edges.
     limit: vec2<i32>,
     twice: vec2<i32>,
-    // The first of the six finer samples that the first of a level is made of; or the coarser sample in which
-    // the first one of a level lies.
+    // The coarser sample in which the first one of a level lies.
     begin: vec2<i32>,
     // Samples of `coarser`.
     coarse_size: vec2<i32>,
@@ -27,230 +22,62 @@ struct ScatterStep {
     coarse_row: u32,
     // Whether there is no light beyond the edges.
     is_dark: u32,
-    // Targets; terms; partial sums.
-    count: u32,
-    // Where partial sums begin.
+    // Samples across and down of matrices.
+    dense: vec2<u32>,
+    // Partial sums of each channel's light.
     sums: u32,
-    unused: vec4<u32>,
-    // For each channel: what stays of the light that is there, or what its sum is multiplied by.
+    unused: u32,
+    padding: vec2<u32>,
+    // For each channel: what stays of the light that is there.
     factor: vec4<f32>,
-    // For each channel: what is taken from what is read, or what is known of what is added.
+    // For each channel: what is taken from what is read.
     base: vec4<f32>,
-    // For each channel: where its filters or matrices begin, how many there are, whether it has this level and
-    // whether it has the coarser one.
+    // For each channel: what its sum is multiplied by, and what is known of what is added everywhere.
+    share: vec4<f32>,
+    known: vec4<f32>,
+    // For each channel: where its filters or matrices begin, how many there are, or how many fours of them, whether
+    // it has this level and whether it has the coarser one.
     heads: array<vec4<u32>, 3>,
 }
 
 @group(0) @binding(0) var<uniform> params: ScatterStep;
 @group(0) @binding(1) var<storage, read_write> to: array<f32>;
 @group(0) @binding(2) var<storage, read> from_: array<f32>;
-// Matrices, and what is added everywhere.
-@group(0) @binding(3) var<storage, read> values: array<f32>;
-// Targets: place, first tap, taps; then taps: place, weight's bits.
-@group(0) @binding(4) var<storage, read> table: array<u32>;
 @group(0) @binding(5) var<storage, read> coarser: array<f32>;
-// Filters: a radius, half the taps across, the taps down slid along four rows.
+// Filters: a radius, half the taps across, the taps down slid along four rows. Or matrices, four at a time: of
+// each what every sample sends to each of a row, then what each row receives from every one.
 @group(0) @binding(6) var<storage, read> filters: array<vec4<f32>>;
+// For each channel what is added everywhere, then a word of nothing; then partial sums, channel by channel.
 @group(0) @binding(7) var<storage, read_write> sums: array<f32>;
+
+// What is added everywhere: the veil's share of all partial sums, and what is known beforehand. A workgroup a
+// channel.
+fn add_up(c: u32, i: u32) {
+    var own = 0.0;
+    for (var k = i; k < params.sums; k += GROUP_SIZE) {
+        own += sums[4u + c * params.sums + k];
+    }
+    let sum = gathered(i, own);
+    if i == 0u {
+        sums[c] = params.share[c] * sum + params.known[c];
+    }
+}
+
+@compute @workgroup_size(GROUP_SIZE)
+fn sum_all(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
+    add_up(group.z, i);
+}
+
+// The first workgroups past the three channels' add up, so that no dispatch must wait for that alone.
+fn is_beside(group: vec3<u32>, i: u32) -> bool {
+    if group.z >= 3u && group.x == 0u && group.y == 0u {
+        add_up(group.z - 3u, i);
+    }
+    return group.z >= 3u;
+}
 
 fn here(x: u32, y: u32, c: u32) -> u32 {
     return ((params.first_row - params.to_row + y) * 3u + c) * params.stride + x;
-}
-
-// An index that may lie beyond the edges of `limit` samples, mirrored.
-fn mirrored(index: i32, limit: i32, twice: i32) -> i32 {
-    let near = select(index, -1 - index, index < 0);
-    return select(near, twice - 1 - near, near >= limit);
-}
-
-fn inside(x: i32, y: i32) -> bool {
-    return x >= 0 && y >= 0 && x < params.limit.x && y < params.limit.y;
-}
-
-fn stored(x: i32, y: i32, c: u32) -> f32 {
-    return from_[((u32(y) - params.from_row) * 3u + c) * params.from_stride + u32(x)];
-}
-
-// The light at a place of `from`, which may lie beyond its edges.
-fn light(x: i32, y: i32, c: u32) -> f32 {
-    if params.is_dark == 1u {
-        if inside(x, y) {
-            return stored(x, y, c) - params.base[c];
-        }
-        return 0.0;
-    }
-    let column = mirrored(x, params.limit.x, params.twice.x);
-    return stored(column, mirrored(y, params.limit.y, params.twice.y), c);
-}
-
-var<workgroup> part: array<f32, GROUP_SIZE>;
-
-fn gathered(i: u32, own: f32) -> f32 {
-    part[i] = own;
-    workgroupBarrier();
-    for (var half = GROUP_SIZE / 2u; half > 0u; half /= 2u) {
-        if i < half {
-            part[i] += part[i + half];
-        }
-        workgroupBarrier();
-    }
-    return part[0];
-}
-
-// The sum of each row; a workgroup a row and channel.
-@compute @workgroup_size(GROUP_SIZE)
-fn sum_rows(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
-    let c = group.z;
-    let y = params.first_row + group.y;
-    var own = 0.0;
-    for (var x = i; x < u32(params.limit.x); x += GROUP_SIZE) {
-        own += stored(i32(x), i32(y), c) - params.base[c];
-    }
-    let sum = gathered(i, own);
-    if i == 0u {
-        sums[c * params.count + y] = sum;
-    }
-}
-
-// What is added everywhere: the veil's share of all partial sums, and what is known beforehand.
-@compute @workgroup_size(GROUP_SIZE)
-fn sum_all(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
-    let c = group.z;
-    var own = 0.0;
-    for (var k = i; k < params.count; k += GROUP_SIZE) {
-        own += from_[c * params.count + k];
-    }
-    let sum = gathered(i, own);
-    if i == 0u {
-        to[c] = params.factor[c] * sum + params.base[c];
-    }
-}
-
-fn six(a: f32, b: f32, c: f32, d: f32, e: f32, f: f32) -> f32 {
-    return NEAR * (c + d) + NEXT * (b + e) + FAR * (a + f);
-}
-
-// Samples of the coarser level that one workgroup makes, and columns of the finer one under them.
-const HALVED = vec2<u32>(32u, 16u);
-const COLUMNS = 2u * 32u + 4u;
-var<workgroup> halved_down: array<f32, COLUMNS * 16u>;
-
-// Six finer samples down, then across. Gives back the sum of the finer samples of which this invocation read
-// the middle pair: each one lies under exactly one coarser one.
-fn halve(group: vec3<u32>, local: vec3<u32>, i: u32) -> f32 {
-    let c = group.z;
-    let first = group.xy * HALVED;
-    let corner = params.begin + 2 * vec2<i32>(vec2<u32>(first.x, params.first_row + first.y));
-    let rows = min(HALVED.y, params.size.y - first.y);
-    var own = 0.0;
-    for (var k = i; k < rows * COLUMNS; k += GROUP_SIZE) {
-        let column = k % COLUMNS;
-        let x = corner.x + i32(column);
-        let y = corner.y + 2 * i32(k / COLUMNS);
-        let middle = light(x, y + 2, c);
-        let next = light(x, y + 3, c);
-        halved_down[k] = six(
-            light(x, y, c), light(x, y + 1, c), middle,
-            next, light(x, y + 4, c), light(x, y + 5, c),
-        );
-        if column >= 2u && column < COLUMNS - 2u && first.x + (column - 2u) / 2u < params.size.x {
-            own += select(0.0, middle, inside(x, y + 2)) + select(0.0, next, inside(x, y + 3));
-        }
-    }
-    workgroupBarrier();
-    let x = first.x + local.x;
-    for (var row = local.y; row < rows; row += GROUP_SIZE / 32u) {
-        if x < params.size.x {
-            let k = row * COLUMNS + 2u * local.x;
-            to[here(x, first.y + row, c)] = six(
-                halved_down[k], halved_down[k + 1u], halved_down[k + 2u],
-                halved_down[k + 3u], halved_down[k + 4u], halved_down[k + 5u],
-            );
-        }
-    }
-    return own;
-}
-
-// The next coarser level.
-@compute @workgroup_size(32, GROUP_SIZE / 32)
-fn decimate(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(local_invocation_id) local: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
-    _ = halve(group, local, i);
-}
-
-// The first coarser level, and the sum of the frame's samples under each workgroup's.
-@compute @workgroup_size(32, GROUP_SIZE / 32)
-fn decimate_frame(
-    @builtin(workgroup_id) group: vec3<u32>,
-    @builtin(num_workgroups) groups: vec3<u32>,
-    @builtin(local_invocation_id) local: vec3<u32>,
-    @builtin(local_invocation_index) i: u32,
-) {
-    let sum = gathered(i, halve(group, local, i));
-    if i == 0u {
-        sums[group.z * params.count + params.sums + group.y * groups.x + group.x] = sum;
-    }
-}
-
-// Lines that one workgroup joins, each with up to SPAN_MOST samples.
-const LINES = 32u;
-var<workgroup> span: array<f32, LINES * SPAN_MOST>;
-
-// A target's weighted sum of a line of `span`.
-fn joined(which: u32, line: u32) -> f32 {
-    let taps = 3u * params.count + 2u * table[3u * which + 1u];
-    var sum = 0.0;
-    for (var k = 0u; k < table[3u * which + 2u]; k++) {
-        let place = table[taps + 2u * k];
-        sum += bitcast<f32>(table[taps + 2u * k + 1u]) * span[place * LINES + line];
-    }
-    return sum;
-}
-
-// Joins each row with its mirror image across a fractional edge: `begin.x` is the first sample of the span,
-// `limit.x` how many it has.
-@compute @workgroup_size(GROUP_SIZE)
-fn join_across(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
-    let first = group.x * LINES;
-    let lines = min(LINES, params.size.y - first);
-    let length = u32(params.limit.x);
-    let left = u32(params.begin.x);
-    // All is read before anything is written: targets are made of each other.
-    for (var k = i; k < lines * length; k += GROUP_SIZE) {
-        let line = k / length;
-        span[(k % length) * LINES + line] = to[here(left + k % length, first + line, group.z)];
-    }
-    workgroupBarrier();
-    for (var k = i; k < lines * params.count; k += GROUP_SIZE) {
-        let line = k / params.count;
-        let which = k % params.count;
-        to[here(left + table[3u * which], first + line, group.z)] = joined(which, line);
-    }
-}
-
-// Each column: `first_row` is the first row of the span, `limit.y` how many it has.
-@compute @workgroup_size(GROUP_SIZE)
-fn join_down(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_index) i: u32) {
-    let first = group.x * LINES;
-    let lines = min(LINES, params.size.x - first);
-    let length = u32(params.limit.y);
-    for (var k = i; k < LINES * length; k += GROUP_SIZE) {
-        let line = k % LINES;
-        if line < lines {
-            span[k] = to[here(first + line, k / LINES, group.z)];
-        }
-    }
-    workgroupBarrier();
-    for (var k = i; k < LINES * params.count; k += GROUP_SIZE) {
-        let line = k % LINES;
-        let which = k / LINES;
-        if line < lines {
-            to[here(first + line, table[3u * which], group.z)] = joined(which, line);
-        }
-    }
 }
 
 // A row of the coarser level merged across, at the finer sample `x`.
@@ -299,7 +126,7 @@ fn finish(@builtin(global_invocation_id) id: vec3<u32>) {
 
 // What stays of the frame's light and what is added everywhere.
 fn begun(x: u32, y: u32, c: u32) -> f32 {
-    return params.factor[c] * (stored(i32(x), i32(y), c) - params.base[c]) + values[c];
+    return params.factor[c] * (stored(i32(x), i32(y), c) - params.base[c]) + sums[c];
 }
 
 // What the frame becomes without its filters.
@@ -396,9 +223,7 @@ fn filtered(group: vec3<u32>, local: vec3<u32>) -> vec4<f32> {
     return sum;
 }
 
-// A level's filters, and the coarser one merged.
-@compute @workgroup_size(TILE, GROUP_SIZE / TILE)
-fn filter_level(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_id) local: vec3<u32>) {
+fn filter_all(group: vec3<u32>, local: vec3<u32>) {
     let c = group.z;
     if params.heads[c].z == 0u {
         return;
@@ -415,6 +240,25 @@ fn filter_level(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocati
             }
         }
     }
+}
+
+// A level's filters, and the coarser one merged.
+@compute @workgroup_size(TILE, GROUP_SIZE / TILE)
+fn filter_level(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_id) local: vec3<u32>) {
+    filter_all(group, local);
+}
+
+// The same of the coarsest; beside the three channels, what is added everywhere.
+@compute @workgroup_size(TILE, GROUP_SIZE / TILE)
+fn filter_coarsest(
+    @builtin(workgroup_id) group: vec3<u32>,
+    @builtin(local_invocation_id) local: vec3<u32>,
+    @builtin(local_invocation_index) i: u32,
+) {
+    if is_beside(group, i) {
+        return;
+    }
+    filter_all(group, local);
 }
 
 // The same of the frame.
@@ -436,62 +280,91 @@ fn filter_frame(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocati
     }
 }
 
-// Dense matrices across, one after another: row j of one is what sample j sends to each. The rows of a matrix
-// lie `coarse_stride` apart; what each makes is `coarse_size.y` rows high and lies under what the one before
-// made.
-@compute @workgroup_size(GROUP_X, GROUP_Y)
-fn dense_across(@builtin(global_invocation_id) id: vec3<u32>) {
-    let c = id.z;
-    if id.x >= params.size.x || id.y >= params.size.y * params.heads[c].y {
-        return;
+// Rows of light gone across that one workgroup holds at a time, for so many columns as it makes.
+const HELD = 120u;
+var<workgroup> strip: array<vec4<f32>, STRIP * HELD>;
+
+// A strip of columns with dense matrices, four at a time: all rows across, then down, both in one dispatch, since a
+// level so small is done before the next one could begin.
+fn add_dense(group: vec3<u32>, local: vec3<u32>) {
+    let c = group.z;
+    let x = group.x * STRIP + local.x;
+    let size = params.dense;
+    for (var four = 0u; four < params.heads[c].y; four++) {
+        let across = params.heads[c].x + four * (size.x * size.x + size.y * size.y);
+        let down = across + size.x * size.x;
+        for (var top = 0u; top < size.y; top += HELD) {
+            let rows = min(HELD, size.y - top);
+            for (var row = local.y; row < rows && x < params.size.x; row += GROUP_SIZE / STRIP) {
+                let y = i32(top + row);
+                // Eight samples at a time, none of which waits for another one to be read.
+                var sum = vec4<f32>(0.0);
+                var too = sum;
+                var j = 0u;
+                for (; j + 8u <= size.x; j += 8u) {
+                    let i = i32(j);
+                    let at = across + j * size.x + x;
+                    sum += light(i, y, c) * filters[at]
+                        + light(i + 1, y, c) * filters[at + size.x]
+                        + light(i + 2, y, c) * filters[at + 2u * size.x]
+                        + light(i + 3, y, c) * filters[at + 3u * size.x];
+                    too += light(i + 4, y, c) * filters[at + 4u * size.x]
+                        + light(i + 5, y, c) * filters[at + 5u * size.x]
+                        + light(i + 6, y, c) * filters[at + 6u * size.x]
+                        + light(i + 7, y, c) * filters[at + 7u * size.x];
+                }
+                for (; j < size.x; j++) {
+                    sum += light(i32(j), y, c) * filters[across + j * size.x + x];
+                }
+                strip[row * STRIP + local.x] = sum + too;
+            }
+            workgroupBarrier();
+            for (var y = local.y; y < params.size.y && x < params.size.x; y += GROUP_SIZE / STRIP) {
+                let at = down + y * size.y + top;
+                var sum = vec4<f32>(0.0);
+                var too = sum;
+                var j = 0u;
+                for (; j + 4u <= rows; j += 4u) {
+                    let held = j * STRIP + local.x;
+                    sum += filters[at + j] * strip[held] + filters[at + j + 1u] * strip[held + STRIP];
+                    too += filters[at + j + 2u] * strip[held + 2u * STRIP]
+                        + filters[at + j + 3u] * strip[held + 3u * STRIP];
+                }
+                for (; j < rows; j++) {
+                    sum += filters[at + j] * strip[j * STRIP + local.x];
+                }
+                sum += too;
+                to[here(x, y, c)] += sum.x + sum.y + sum.z + sum.w;
+            }
+            workgroupBarrier();
+        }
     }
-    let y = id.y % params.size.y;
-    let which = id.y / params.size.y;
-    let first = params.heads[c].x + which * params.count * params.coarse_stride + id.x;
-    let y_own = i32(params.first_row + y);
-    let next = params.coarse_stride;
-    var sum = vec4<f32>(0.0);
-    for (var j = 0u; j < params.count; j += 4u) {
-        // The last few of a row may be fewer than four.
-        let most = params.count - 1u;
-        let at = min(vec4<u32>(j) + vec4<u32>(0u, 1u, 2u, 3u), vec4<u32>(most));
-        let k = first + at * next;
-        let sent = vec4<f32>(values[k.x], values[k.y], values[k.z], values[k.w]);
-        let x = vec4<i32>(at);
-        let own = vec4<f32>(
-            light(x.x, y_own, c), light(x.y, y_own, c), light(x.z, y_own, c), light(x.w, y_own, c),
-        );
-        let there = vec4<u32>(j) + vec4<u32>(0u, 1u, 2u, 3u) <= vec4<u32>(most);
-        sum += select(vec4<f32>(0.0), sent * own, there);
-    }
-    let row = which * u32(params.coarse_size.y) + params.first_row + y;
-    to[(row * 3u + c) * params.stride + id.x] = sum.x + sum.y + sum.z + sum.w;
 }
 
-// Dense matrices down, added: row i of one is what row i receives from each.
-@compute @workgroup_size(GROUP_X, GROUP_Y)
-fn dense_down(@builtin(global_invocation_id) id: vec3<u32>) {
-    let c = id.z;
-    if id.x >= params.size.x || id.y >= params.size.y {
+// The coarsest level where it is so small that all of its filters are matrices; beside the three channels, what is
+// added everywhere.
+@compute @workgroup_size(STRIP, GROUP_SIZE / STRIP)
+fn dense(
+    @builtin(workgroup_id) group: vec3<u32>,
+    @builtin(local_invocation_id) local: vec3<u32>,
+    @builtin(local_invocation_index) i: u32,
+) {
+    if is_beside(group, i) {
         return;
     }
-    let y = params.first_row + id.y;
-    let next = 3u * params.from_stride;
-    var sum = vec4<f32>(0.0);
-    for (var which = 0u; which < params.heads[c].y; which++) {
-        let first = params.heads[c].x + (which * params.count + y) * params.count;
-        let top = (which * params.count * 3u + c) * params.from_stride + id.x;
-        var j = 0u;
-        for (; j + 4u <= params.count; j += 4u) {
-            let k = first + j;
-            let i = top + j * next;
-            let received = vec4<f32>(values[k], values[k + 1u], values[k + 2u], values[k + 3u]);
-            sum += received
-                * vec4<f32>(from_[i], from_[i + next], from_[i + 2u * next], from_[i + 3u * next]);
-        }
-        for (; j < params.count; j++) {
-            sum.x += values[first + j] * from_[top + j * next];
-        }
+    let x = group.x * STRIP + local.x;
+    for (var y = local.y; y < params.size.y && x < params.size.x; y += GROUP_SIZE / STRIP) {
+        to[here(x, y, group.z)] = 0.0;
     }
-    to[here(id.x, id.y, c)] += sum.x + sum.y + sum.z + sum.w;
+    add_dense(group, local);
+}
+
+// The same of a frame so small or thin.
+@compute @workgroup_size(STRIP, GROUP_SIZE / STRIP)
+fn dense_frame(@builtin(workgroup_id) group: vec3<u32>, @builtin(local_invocation_id) local: vec3<u32>) {
+    let x = group.x * STRIP + local.x;
+    for (var y = local.y; y < params.size.y && x < params.size.x; y += GROUP_SIZE / STRIP) {
+        to[here(x, y, group.z)] = begun(x, y, group.z);
+    }
+    add_dense(group, local);
 }

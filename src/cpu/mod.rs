@@ -95,17 +95,16 @@ pub fn again(
     (kept, scratch): (&mut Kept, &mut Scratch),
     watch: &Watch,
 ) -> Result<Frame, Cancelled> {
-    let Some(needs) = plan.first_pyramid() else {
+    // In an even field light is made less that field's before it is scattered, which is no light to be kept.
+    let needs = plan.first_pyramid().filter(|needs| needs.outside.is_none());
+    let Some(needs) = needs else {
         kept.last = None;
         let mut picture = (**frame).clone();
         execute(plan, &mut picture, scratch, watch)?;
         return Ok(picture);
     };
-    let serves = |last: &Last| {
-        Arc::ptr_eq(&last.frame, frame)
-            && last.needs == needs
-            && plan.brings_the_light_of(&last.plan, needs)
-    };
+    let serves =
+        |last: &Last| Arc::ptr_eq(&last.frame, frame) && plan.goes_on_from(&last.plan, last.needs);
     if !kept.last.as_ref().is_some_and(serves) {
         kept.last = None;
         let light = if needs.light == 0 {

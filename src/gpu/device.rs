@@ -4,26 +4,17 @@ use super::error::one_line;
 use super::{Executor, GpuError};
 use crate::frame::MAX_SIDE;
 use crate::kernels::oriented::twin::PART_MOST;
-use crate::kernels::scatter::twin::{LINES, SPAN_MOST};
 use crate::kernels::shader::{GROUP, GROUP_SIZE};
 use std::sync::Arc;
 
 /// Storage buffers that a shader binds, at most.
-const BUFFERS: u32 = 5;
+const BUFFERS: u32 = 6;
 /// Bytes that must be bound at once, at least: one row of the widest picture, many times over.
 const LEAST_BINDING: u64 = 1 << 25;
 /// Workgroups down, one for each row of the highest picture.
 const GROUPS: u32 = MAX_SIDE as u32;
-/// Bytes that a workgroup shares: parts of complex lines and what they become, or lines that are joined.
-const SHARED: u32 = {
-    let parts = 2 * PART_MOST * size_of::<[f32; 2]>();
-    let lines = LINES * SPAN_MOST * size_of::<f32>();
-    if parts > lines {
-        parts as u32
-    } else {
-        lines as u32
-    }
-};
+/// Bytes that a workgroup shares: parts of complex lines and what they become. Nothing shares more.
+const SHARED: u32 = (2 * PART_MOST * size_of::<[f32; 2]>()) as u32;
 /// Bytes that rows begin at multiples of.
 const ALIGNMENT: u32 = 256;
 

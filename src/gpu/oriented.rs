@@ -12,7 +12,7 @@ pub(super) use kept::Kept;
 
 use super::GpuError;
 use super::picture::{Rows, bands};
-use super::pyramid::Pyramid;
+use super::pyramid::Sums;
 use super::work::{Run, Work, groups};
 use crate::kernels::oriented::Params;
 use crate::kernels::oriented::twin::{Kind, Laid, OrientedPart, OrientedStep};
@@ -100,7 +100,7 @@ impl<'a, 'w> Frame<'a, 'w> {
 
     /// All channels, one after another.
     fn picture(mut self, from: &Rows) -> Result<Rows, GpuError> {
-        let add = Pyramid::default().total(&self.laid.veil, from, self.work)?;
+        let add = Sums::added_up(&self.laid.veil, from, self.work)?;
         let out = Rows::new(self.work, from.size())?;
         for c in 0..3 {
             self.channel((from, &out), c, &add)?;
@@ -113,7 +113,7 @@ impl<'a, 'w> Frame<'a, 'w> {
         &mut self,
         (from, out): (&Rows, &Rows),
         c: usize,
-        add: &wgpu::Buffer,
+        add: &Sums,
     ) -> Result<(), GpuError> {
         let frame = Source::channel(from, c);
         let (rows, columns) = (self.rows.clone(), self.columns.clone());
@@ -313,12 +313,7 @@ impl<'a, 'w> Frame<'a, 'w> {
     }
 
     /// What stays of the light, what is scattered, and what is added everywhere.
-    fn merge(
-        &mut self,
-        (from, out): (&Rows, &Rows),
-        c: usize,
-        add: &wgpu::Buffer,
-    ) -> Result<(), GpuError> {
+    fn merge(&mut self, (from, out): (&Rows, &Rows), c: usize, add: &Sums) -> Result<(), GpuError> {
         let (rows, margin) = (self.rows.clone(), self.laid.margin);
         let sines = self.sine_rows.clone();
         let frame = Source::channel(from, c);
@@ -338,7 +333,7 @@ impl<'a, 'w> Frame<'a, 'w> {
             let mut bound = vec![
                 (1, out.rows(&run)),
                 (2, rows.rows(&under)),
-                (3, add.as_entire_buffer_binding()),
+                (3, add.added()),
                 (8, frame.rows(&run)),
             ];
             bound.extend(sines.as_ref().map(|sines| (4, sines.rows(&under))));

@@ -6,9 +6,7 @@ use super::picture::{Rows, bands, bands_of};
 use super::pool::Pooled;
 use super::scatter::Design;
 use super::work::{Run, Work};
-use crate::kernels::scatter::twin::{
-    Form, HALVED, Joins, LINES, SHADER, SPAN_MOST, ScatterStep, Veil,
-};
+use crate::kernels::scatter::twin::{DOWN, Form, HALVED, PyramidStep, SHADER, ScatterStep, Veil};
 use std::ops::Range;
 
 /// The coarser levels of a picture, and its light added up.
@@ -22,45 +20,113 @@ pub(super) struct Pyramid {
 /// Rows that a band reads beside its own and those within a filter's reach, at most: what it mirrors.
 pub(super) const BEYOND: u64 = 32;
 
-/// Partial sums of a picture: so many for each channel.
+/// Room for what is added everywhere, then partial sums of a picture: so many for each channel.
 #[derive(Debug)]
-struct Sums {
-    parts: Pooled,
-    count: u32,
+pub(super) struct Sums {
+    pub(super) parts: Pooled,
+    pub(super) count: u32,
 }
 
 impl Sums {
-    fn new(count: usize, work: &Work<'_>) -> Self {
+    pub(super) fn new(count: usize, work: &Work<'_>) -> Self {
         Self {
-            parts: work.lend((3 * count * size_of::<f32>()) as u64),
+            parts: work.lend(((4 + 3 * count) * size_of::<f32>()) as u64),
             count: count as u32,
+        }
+    }
+
+    /// What is added everywhere, once [`Sums::add_up`] or a dispatch that does the same is done.
+    pub(super) fn added(&self) -> wgpu::BufferBinding<'_> {
+        wgpu::BufferBinding {
+            buffer: &self.parts,
+            offset: 0,
+            size: wgpu::BufferSize::new(size_of::<[f32; 4]>() as u64),
+        }
+    }
+
+    /// A picture's, row by row, and what is added everywhere.
+    pub(super) fn added_up(
+        veil: &Veil,
+        from: &Rows,
+        work: &mut Work<'_>,
+    ) -> Result<Self, GpuError> {
+        let sums = sum(from, veil.level, work)?;
+        sums.add_up(veil, work)?;
+        Ok(sums)
+    }
+
+    /// Works out what is added everywhere.
+    pub(super) fn add_up(&self, veil: &Veil, work: &mut Work<'_>) -> Result<(), GpuError> {
+        let run = Run {
+            shader: &SHADER,
+            entry: "sum_all",
+            bound: &[(7, self.parts.as_entire_buffer_binding())],
+            groups: [1, 1, 3],
+            cost: u64::from(3 * self.count),
+        };
+        work.dispatch(&self.step(veil), run)
+    }
+
+    /// A step that adds up.
+    pub(super) fn step(&self, veil: &Veil) -> ScatterStep {
+        let padded = |[r, g, b]: [f32; 3]| [r, g, b, 0.0];
+        ScatterStep {
+            sums: self.count,
+            share: padded(veil.share),
+            known: padded(veil.base),
+            ..ScatterStep::of([1, 1])
         }
     }
 }
 
-/// A step that reads a level, which is the frame's own where `l` is 0.
-pub(super) fn reading(
-    own: &Rows,
-    form: &Form,
-    veil: &Veil,
-    (l, dark): (usize, bool),
-) -> ScatterStep {
-    // A thin frame is smaller than its first level; beyond it there is no light.
-    let limit = if l == 0 { own.size() } else { form.stored() };
-    let mut step = ScatterStep {
-        limit: limit.map(|n| n as i32),
-        twice: form.twice.map(|n| n as i32),
-        from_stride: own.stride() as u32,
-        is_dark: u32::from(dark),
-        ..ScatterStep::of([0; 2])
-    };
-    if l == 0 {
-        step.base[..3].copy_from_slice(&veil.level);
+/// A level that is read, and how its samples lie; the frame's own at the first.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Own<'a> {
+    pub(super) rows: &'a Rows,
+    pub(super) form: &'a Form,
+    pub(super) is_frame: bool,
+    pub(super) dark: bool,
+}
+
+impl Own<'_> {
+    /// A step that reads it.
+    pub(super) fn step(&self, veil: &Veil) -> PyramidStep {
+        // A thin frame is smaller than its first level; beyond it there is no light.
+        let limit = if self.is_frame {
+            self.rows.size()
+        } else {
+            self.form.stored()
+        };
+        let mut step = PyramidStep {
+            limit: limit.map(|n| n as i32),
+            twice: self.form.twice.map(|n| n as i32),
+            from_stride: self.rows.stride() as u32,
+            is_dark: u32::from(self.dark),
+            ..PyramidStep::of([0; 2])
+        };
+        if self.is_frame {
+            step.base[..3].copy_from_slice(&veil.level);
+        }
+        step
     }
-    step
+
+    /// Its rows that are read where rows from `first` on and before `end` are asked for.
+    pub(super) fn read(&self, first: isize, end: isize) -> Range<usize> {
+        let read = self.form.rows(first, end);
+        let last = read.end.min(self.rows.height);
+        read.start.min(last - 1)..last
+    }
 }
 
 impl Pyramid {
+    /// One whose first coarser level was made with the picture.
+    pub(super) fn begun(first: Rows, sums: Sums) -> Self {
+        Self {
+            levels: vec![first],
+            sums: Some(sums),
+        }
+    }
+
     /// Makes the levels that `design` has and this has not. `from` is the picture.
     pub(super) fn reach(
         &mut self,
@@ -68,79 +134,67 @@ impl Pyramid {
         from: &Rows,
         work: &mut Work<'_>,
     ) -> Result<(), GpuError> {
-        let laid = &design.laid;
-        for l in self.levels.len() + 1..laid.levels.len() {
-            let (fine, coarse) = (&laid.levels[l - 1].form, &laid.levels[l].form);
-            let out = Rows::new(work, coarse.stored())?;
-            let own = if l == 1 { from } else { &self.levels[l - 2] };
-            let sums = (l == 1 && self.sums.is_none()).then(|| {
-                let [x, y] = [0, 1].map(|i| coarse.size[i].div_ceil(HALVED[i]));
-                Sums::new(x * y, work)
-            });
-            let step = reading(own, fine, &design.veil, (l - 1, laid.dark));
-            halve((own, fine), (&out, coarse), (step, sums.as_ref()), work)?;
-            self.sums = sums.or(self.sums.take());
-            join(&out, coarse, work)?;
+        let levels = &design.laid.levels;
+        while self.levels.len() + 1 < levels.len() {
+            let l = self.levels.len() + 1;
+            let own = Own {
+                rows: if l == 1 { from } else { &self.levels[l - 2] },
+                form: &levels[l - 1].form,
+                is_frame: l == 1,
+                dark: design.laid.dark,
+            };
+            let form = &levels[l].form;
+            let out = Rows::new(work, form.stored())?;
+            if let Some(joins) = &design.joins[l] {
+                joined(&own, (&out, form), joins, design, work)?;
+            } else {
+                let sums = (l == 1 && self.sums.is_none()).then(|| {
+                    let [x, y] = [0, 1].map(|i| form.size[i].div_ceil(HALVED[i]));
+                    Sums::new(x * y, work)
+                });
+                halve(&own, (&out, form), sums.as_ref(), design, work)?;
+                self.sums = sums.or(self.sums.take());
+            }
             self.levels.push(out);
         }
         Ok(())
     }
 
-    /// A buffer with the light that is added everywhere, channel by channel.
-    pub(super) fn total(
+    /// The levels, and the picture's light added up in parts: as the first level was made, or now.
+    pub(super) fn parts(
         &mut self,
         veil: &Veil,
         from: &Rows,
         work: &mut Work<'_>,
-    ) -> Result<Pooled, GpuError> {
-        if self.sums.is_none() {
-            self.sums = Some(sum(from, veil.level, work)?);
-        }
-        let all = work.lend(size_of::<[f32; 4]>() as u64);
-        let Some(sums) = &self.sums else {
-            return Ok(all);
+    ) -> Result<(&[Rows], &Sums), GpuError> {
+        let sums = match self.sums.take() {
+            Some(sums) => sums,
+            None => sum(from, veil.level, work)?,
         };
-        let mut step = ScatterStep {
-            count: sums.count,
-            ..ScatterStep::of([1, 1])
-        };
-        step.factor[..3].copy_from_slice(&veil.share);
-        step.base[..3].copy_from_slice(&veil.base);
-        let run = Run {
-            shader: &SHADER,
-            entry: "sum_all",
-            bound: &[
-                (1, all.as_entire_buffer_binding()),
-                (2, sums.parts.as_entire_buffer_binding()),
-            ],
-            groups: [1, 1, 3],
-            cost: u64::from(3 * sums.count),
-        };
-        work.dispatch(&step, run)?;
-        Ok(all)
+        Ok((&self.levels, self.sums.insert(sums)))
     }
 }
 
-/// A picture's light over a level, row by row.
+/// A picture's light over a level, added up row by row.
 fn sum(from: &Rows, level: [f32; 3], work: &mut Work<'_>) -> Result<Sums, GpuError> {
     let sums = Sums::new(from.height, work);
     let row_cost = 3 * from.width as u64;
     for rows in bands(from.height, work.most_rows(from.row_bytes(), row_cost)) {
-        let mut step = ScatterStep {
+        let mut step = PyramidStep {
             limit: [from.width as i32, 0],
             from_stride: from.stride() as u32,
             first_row: rows.start as u32,
             from_row: rows.start as u32,
             count: sums.count,
-            ..ScatterStep::of([1, rows.len() as u32])
+            ..PyramidStep::of([1, rows.len() as u32])
         };
         step.base[..3].copy_from_slice(&level);
         let run = Run {
-            shader: &SHADER,
+            shader: &DOWN,
             entry: "sum_rows",
             bound: &[
-                (7, sums.parts.as_entire_buffer_binding()),
                 (2, from.rows(&rows)),
+                (7, sums.parts.as_entire_buffer_binding()),
             ],
             groups: [1, rows.len() as u32, 3],
             cost: rows.len() as u64 * row_cost,
@@ -150,43 +204,44 @@ fn sum(from: &Rows, level: [f32; 3], work: &mut Work<'_>) -> Result<Sums, GpuErr
     Ok(sums)
 }
 
-/// Makes a level's own samples, and the frame's sums where there is room for them.
+/// Makes a level, and the frame's sums where there is room for them.
 fn halve(
-    (own, fine): (&Rows, &Form),
-    (out, coarse): (&Rows, &Form),
-    (base, sums): (ScatterStep, Option<&Sums>),
+    own: &Own<'_>,
+    (out, form): (&Rows, &Form),
+    sums: Option<&Sums>,
+    design: &Design,
     work: &mut Work<'_>,
 ) -> Result<(), GpuError> {
-    let [width, height] = coarse.size;
+    let [width, height] = form.size;
     let across = width.div_ceil(HALVED[0]) as u32;
     let row_cost = (3 * 13 * width) as u64;
-    let bound = work.most_rows(own.row_bytes(), 0).saturating_sub(BEYOND) / 2;
+    let bound = work.most_rows(own.rows.row_bytes(), 0);
+    let bound = bound.saturating_sub(BEYOND) / 2;
     let most = bound.min(work.most_rows(out.row_bytes(), row_cost));
     for rows in bands_of(height, most, HALVED[1]) {
-        let read = read(&rows, (own, fine), coarse);
-        let down = rows.len().div_ceil(HALVED[1]) as u32;
-        let step = ScatterStep {
+        let read = under(&rows, own, form);
+        let step = PyramidStep {
             size: [width as u32, rows.len() as u32],
-            begin: coarse.begin.map(|n| n as i32),
+            begin: form.begin.map(|n| n as i32),
             stride: out.stride() as u32,
             first_row: rows.start as u32,
             to_row: rows.start as u32,
             from_row: read.start as u32,
             count: sums.map_or(0, |sums| sums.count),
             sums: (rows.start / HALVED[1]) as u32 * across,
-            ..base
+            ..own.step(&design.veil)
         };
-        let mut bound = vec![(1, out.rows(&rows)), (2, own.rows(&read))];
+        let mut bound = vec![(1, out.rows(&rows)), (2, own.rows.rows(&read))];
         bound.extend(sums.map(|sums| (7, sums.parts.as_entire_buffer_binding())));
         let run = Run {
-            shader: &SHADER,
+            shader: &DOWN,
             entry: if sums.is_some() {
                 "decimate_frame"
             } else {
                 "decimate"
             },
             bound: &bound,
-            groups: [across, down, 3],
+            groups: [across, rows.len().div_ceil(HALVED[1]) as u32, 3],
             cost: rows.len() as u64 * row_cost,
         };
         work.dispatch(&step, run)?;
@@ -194,77 +249,65 @@ fn halve(
     Ok(())
 }
 
-/// Finer rows that `rows` of a level are made of.
-fn read(rows: &Range<usize>, (own, fine): (&Rows, &Form), coarse: &Form) -> Range<usize> {
-    let begin = coarse.begin[1];
-    let first = begin + 2 * rows.start as isize;
-    let read = fine.rows(first, begin + 2 * rows.end as isize + 4);
-    let last = read.end.min(own.height);
-    read.start.min(last - 1)..last
-}
-
-/// Joins a level with its mirror image across far edges that lie between samples: rows first, then columns.
-fn join(out: &Rows, form: &Form, work: &mut Work<'_>) -> Result<(), GpuError> {
-    if let Some(joins) = &form.joins[0] {
-        let table = work.table(bytemuck::cast_slice(&joins.table))?;
-        let row_cost = (3 * (joins.table.len() + joins.span.len())) as u64;
-        let own = form.size[1];
-        for rows in bands_of(own, work.most_rows(out.row_bytes(), row_cost), LINES) {
-            let step = ScatterStep {
-                size: [0, rows.len() as u32],
-                limit: [joins.span.len() as i32, 0],
-                begin: [joins.span.start as i32, 0],
-                first_row: rows.start as u32,
-                to_row: rows.start as u32,
-                ..joining(out, joins)
-            };
-            let groups = [rows.len().div_ceil(LINES) as u32, 1, 3];
-            let cost = rows.len() as u64 * row_cost;
-            let to = out.rows(&rows);
-            dispatch(("join_across", &table), &step, (to, groups, cost), work)?;
+/// Makes a level whose far edges fall between samples, joined with its mirror image; `joins` is its form's table.
+fn joined(
+    own: &Own<'_>,
+    (out, form): (&Rows, &Form),
+    joins: &wgpu::Buffer,
+    design: &Design,
+    work: &mut Work<'_>,
+) -> Result<(), GpuError> {
+    let [width, height] = form.stored();
+    let span = |i: usize| form.joins[i].as_ref().map_or(0..0, |j| j.span.clone());
+    let first = [0, 1].map(|i: usize| form.joins[i].as_ref().map(|j| j.first));
+    let row_cost = (3 * 13 * width) as u64;
+    let bound = work.most_rows(own.rows.row_bytes(), 0);
+    let bound = bound.saturating_sub(BEYOND + span(1).len() as u64) / 2;
+    let most = bound.min(work.most_rows(out.row_bytes(), row_cost));
+    for rows in bands_of(height, most, HALVED[1]) {
+        let mut read = under(&rows, own, form);
+        let mut cost = rows.len() as u64 * row_cost;
+        if first[1].is_some_and(|first| rows.end > first) {
+            let span = own.read(span(1).start, span(1).end);
+            cost += (3 * width * form.table.len() / 2) as u64;
+            read = read.start.min(span.start)..read.end.max(span.end);
         }
-    }
-    if let Some(joins) = &form.joins[1] {
-        let table = work.table(bytemuck::cast_slice(&joins.table))?;
-        let width = form.stored()[0];
-        let step = ScatterStep {
-            size: [width as u32, 0],
-            limit: [0, joins.span.len() as i32],
-            first_row: joins.span.start as u32,
-            to_row: joins.span.start as u32,
-            ..joining(out, joins)
+        let step = PyramidStep {
+            size: [width as u32, rows.len() as u32],
+            begin: form.begin.map(|n| n as i32),
+            joined: first.map(|first| first.map_or(u32::MAX, |n| n as u32)),
+            span: [span(0).start as i32, span(0).end as i32],
+            tables: [0, 1].map(|i| form.joins[i].as_ref().map_or(0, |j| j.at as u32)),
+            stride: out.stride() as u32,
+            first_row: rows.start as u32,
+            to_row: rows.start as u32,
+            from_row: read.start as u32,
+            ..own.step(&design.veil)
         };
-        let groups = [width.div_ceil(LINES) as u32, 1, 3];
-        let cost = (3 * width * (joins.table.len() + joins.span.len())) as u64;
-        let to = out.rows(&joins.span);
-        dispatch(("join_down", &table), &step, (to, groups, cost), work)?;
+        let run = Run {
+            shader: &DOWN,
+            entry: "decimate_joined",
+            bound: &[
+                (1, out.rows(&rows)),
+                (2, own.rows.rows(&read)),
+                (4, joins.as_entire_buffer_binding()),
+            ],
+            groups: groups([width, rows.len()], HALVED),
+            cost,
+        };
+        work.dispatch(&step, run)?;
     }
     Ok(())
 }
 
-fn joining(out: &Rows, joins: &Joins) -> ScatterStep {
-    debug_assert!(joins.span.len() <= SPAN_MOST, "designed so");
-    ScatterStep {
-        stride: out.stride() as u32,
-        count: joins.count as u32,
-        ..ScatterStep::of([0; 2])
-    }
+/// Workgroups that make so many samples each, of all channels.
+fn groups(size: [usize; 2], each: [usize; 2]) -> [u32; 3] {
+    let [x, y] = [0, 1].map(|i: usize| size[i].div_ceil(each[i]) as u32);
+    [x, y, 3]
 }
 
-fn dispatch(
-    (entry, table): (&'static str, &wgpu::Buffer),
-    step: &ScatterStep,
-    (to, groups, cost): (wgpu::BufferBinding<'_>, [u32; 3], u64),
-    work: &mut Work<'_>,
-) -> Result<(), GpuError> {
-    // What is written is read first.
-    work.count(to.size.map_or(0, wgpu::BufferSize::get));
-    let run = Run {
-        shader: &SHADER,
-        entry,
-        bound: &[(1, to), (4, table.as_entire_buffer_binding())],
-        groups,
-        cost,
-    };
-    work.dispatch(step, run)
+/// Finer rows that `rows` of a level are made of.
+fn under(rows: &Range<usize>, own: &Own<'_>, form: &Form) -> Range<usize> {
+    let [first, end] = [rows.start, rows.end].map(|y| form.begin[1] + 2 * y as isize);
+    own.read(first, end + 4)
 }

@@ -11,8 +11,7 @@ use crate::kernels::scatter::{self as kernel, Border};
 use crate::kernels::stretch as stretched;
 use crate::kernels::{field, lift, matrix, sky};
 use crate::optics::field::View;
-use crate::optics::mixture::Mixture;
-use crate::plan::{FieldPass, Pass, Plan, ScatterFit, ScatterPass};
+use crate::plan::{FieldPass, Needs, Pass, Plan, ScatterFit, ScatterPass};
 use std::sync::{Mutex, PoisonError};
 
 /// Fields whose tables are kept on the device.
@@ -66,33 +65,36 @@ impl Source {
 /// What the first round scatter of a plan reads.
 #[derive(Debug)]
 struct Kept {
-    /// What was done to the frame before, and the view that it was done for.
-    passes: Vec<Pass>,
-    view: View,
-    border: Border,
+    /// Whose it is, and what it depends on.
+    plan: Plan,
+    needs: Needs,
     input: Rows,
-    /// Whether that is the frame itself.
-    is_frame: bool,
     pyramid: Pyramid,
 }
 
 impl Kept {
-    /// Whether a plan's first round scatter reads the same.
-    fn serves(&self, passes: &[Pass], view: View, border: Border) -> bool {
-        self.passes == passes && self.border == border && (passes.is_empty() || self.view == view)
-    }
-
     fn bytes(&self) -> u64 {
         let levels = self.pyramid.levels.iter().map(Rows::bytes);
-        let input = if self.is_frame { 0 } else { self.input.bytes() };
+        let is_frame = self.needs.light == 0;
+        let input = if is_frame { 0 } else { self.input.bytes() };
         input + levels.sum::<u64>()
     }
 }
 
 /// A frame's picture, and nothing kept; the frame's own buffer is let go as soon as nothing reads it.
 pub(super) fn once(plan: &Plan, frame: &Frame, work: &mut Work<'_>) -> Result<Picture, GpuError> {
-    let rows = Rows::upload(work, frame)?;
-    let rows = passes(&plan.passes, plan, rows, work, [0.0, 1.0])?;
+    let mut rows = Rows::upload(work, frame)?;
+    let mut rest = plan.passes.as_slice();
+    let mut from = 0.0;
+    if let Some(needs) = plan.first_pyramid()
+        && let Some((before, pass, after)) = around(plan, needs)
+    {
+        let (input, mut pyramid) = light((before, pass), plan, rows, work)?;
+        work.span([0.3, 0.8]);
+        rows = round(pass, plan, &input, &mut pyramid, work)?;
+        (rest, from) = (after, 0.8);
+    }
+    let rows = passes(rest, plan, rows, work, [from, 1.0])?;
     work.finish()?;
     Ok(Picture { rows })
 }
@@ -104,49 +106,102 @@ pub(super) fn again(
     work: &mut Work<'_>,
 ) -> Result<Picture, GpuError> {
     let mut place = source.kept.lock().unwrap_or_else(PoisonError::into_inner);
-    let first = plan.passes.iter().enumerate().find_map(even_scatter);
-    let Some((first, pass, mixtures)) = first else {
+    let needs = plan.first_pyramid();
+    let parts = needs.and_then(|needs| Some((needs, around(plan, needs)?)));
+    let Some((needs, (before, pass, after))) = parts else {
         let rows = source.rows.clone();
         let rows = passes(&plan.passes, plan, rows, work, [0.0, 1.0])?;
         work.finish()?;
         return Ok(Picture { rows });
     };
-    let (before, rest) = plan.passes.split_at(first);
-    let border = Border::from(pass.outside);
     // Out of its place until all is done: what was recorded and never ran is not kept.
     let known = place
         .take()
-        .filter(|kept| kept.serves(before, plan.view, border));
+        .filter(|kept| plan.goes_on_from(&kept.plan, kept.needs));
     let mut kept = match known {
         Some(kept) => kept,
-        None => Kept {
-            passes: before.to_vec(),
-            view: plan.view,
-            border,
-            input: passes(before, plan, source.rows.clone(), work, [0.0, 0.3])?,
-            is_frame: before.is_empty(),
-            pyramid: Pyramid::default(),
-        },
+        None => {
+            let (input, pyramid) = light((before, pass), plan, source.rows.clone(), work)?;
+            Kept {
+                plan: plan.clone(),
+                needs,
+                input,
+                pyramid,
+            }
+        }
     };
     work.span([0.3, 0.8]);
-    let per_pixel = plan.pixels_per_radian(source.rows.width);
-    let params = kernel::Params::scaled(mixtures, per_pixel, border);
-    let rows = scatter::scatter(&kept.input, &params, &mut kept.pyramid, work)?;
-    let rows = passes(&rest[1..], plan, rows, work, [0.8, 1.0])?;
+    let rows = round(pass, plan, &kept.input, &mut kept.pyramid, work)?;
+    let rows = passes(after, plan, rows, work, [0.8, 1.0])?;
     work.finish()?;
     *place = Some(kept);
     Ok(Picture { rows })
 }
 
-/// A scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
-fn even_scatter((i, pass): (usize, &Pass)) -> Option<(usize, &ScatterPass, &[Mixture; 3])> {
-    match pass {
-        Pass::Scatter(s) if !s.stretched => match fitted(s) {
-            ScatterFit::Round(mixtures) => Some((i, s, mixtures)),
-            ScatterFit::Oriented(_) => None,
-        },
+/// What comes before the scatter that `needs` speaks of, that scatter, and what comes after it.
+fn around(plan: &Plan, needs: Needs) -> Option<(&[Pass], &ScatterPass, &[Pass])> {
+    let (before, rest) = plan.passes.split_at(needs.light);
+    match rest {
+        [Pass::Scatter(pass), after @ ..] => Some((before, pass, after)),
         _ => None,
     }
+}
+
+/// The light that a plan's first pyramid is of, and as much of that as is made with it: the first coarser level, where
+/// what comes last before the scatter is a colour or placed glass and the frame is mirrored.
+fn light(
+    (before, scatter): (&[Pass], &ScatterPass),
+    plan: &Plan,
+    rows: Rows,
+    work: &mut Work<'_>,
+) -> Result<(Rows, Pyramid), GpuError> {
+    let colour = |passes: &[Pass]| passes.last().and_then(uniform);
+    let (first, colour, field) = match before {
+        [first @ .., Pass::Field(f)] => match colour(first) {
+            Some(colour) => (&first[..first.len() - 1], colour, Some(f)),
+            None => (first, matrix::Params::gain(1.0), Some(f)),
+        },
+        [first @ .., last] if uniform(last).is_some() => match uniform(last) {
+            Some(colour) => (first, colour, None),
+            None => (before, matrix::Params::gain(1.0), None),
+        },
+        _ => (before, matrix::Params::gain(1.0), None),
+    };
+    let design = work.design(&halos(scatter, plan, rows.width), rows.size())?;
+    let begins = first.len() < before.len() && design.laid.levels.len() > 1 && !design.laid.dark;
+    if !begins {
+        let rows = passes(before, plan, rows, work, [0.0, 0.3])?;
+        return Ok((rows, Pyramid::default()));
+    }
+    let part = 0.3 * first.len() as f32 / before.len() as f32;
+    let rows = passes(first, plan, rows, work, [0.0, part])?;
+    work.span([part, 0.3]);
+    let table = match field {
+        Some(field) => Some(work.field(field, plan.view, rows.size())?),
+        None => None,
+    };
+    point::halved(&rows, &colour, table.as_ref(), &design.laid, work)
+}
+
+/// A scatter's halos on a picture so many pixels across.
+fn halos(pass: &ScatterPass, plan: &Plan, width: usize) -> kernel::Params {
+    let ScatterFit::Round(mixtures) = fitted(pass) else {
+        unreachable!("a pass that keeps its pyramid is round")
+    };
+    let per_pixel = plan.pixels_per_radian(width);
+    kernel::Params::scaled(mixtures, per_pixel, Border::from(pass.outside))
+}
+
+/// A scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
+fn round(
+    pass: &ScatterPass,
+    plan: &Plan,
+    from: &Rows,
+    pyramid: &mut Pyramid,
+    work: &mut Work<'_>,
+) -> Result<Rows, GpuError> {
+    let params = halos(pass, plan, from.width);
+    scatter::scatter(from, &params, pyramid, work)
 }
 
 /// Does some of a plan's passes; `span` is the part of all the work that they are.
@@ -265,10 +320,7 @@ fn scattered(
     }
     let per_pixel = plan.pixels_per_radian(from.width);
     match fit {
-        ScatterFit::Round(mixtures) => {
-            let params = kernel::Params::scaled(mixtures, per_pixel, border);
-            scatter::scatter(from, &params, &mut Pyramid::default(), work)
-        }
+        ScatterFit::Round(_) => round(pass, plan, from, &mut Pyramid::default(), work),
         ScatterFit::Oriented(response) => {
             let params = directed::Params {
                 response,

@@ -2,11 +2,11 @@
 //! channels at a time.
 
 use super::GpuError;
-use super::picture::{Rows, bands, bands_of};
-use super::pyramid::{BEYOND, Pyramid, reading};
+use super::picture::{Rows, bands_of};
+use super::pyramid::{BEYOND, Own, Pyramid, Sums};
 use super::work::{Run, Work, groups};
 use crate::kernels::scatter::Params;
-use crate::kernels::scatter::twin::{Laid, LaidLevel, SHADER, ScatterStep, TILE, Veil};
+use crate::kernels::scatter::twin::{Laid, LaidLevel, SHADER, STRIP, ScatterStep, TILE, Veil};
 use std::ops::Range;
 
 /// What was designed for a law and a size, its tables on the device; kept for the next picture.
@@ -17,18 +17,10 @@ pub(super) struct Design {
     pub(super) laid: Laid,
     pub(super) veil: Veil,
     filters: wgpu::Buffer,
-    dense: Vec<Option<Dense>>,
-}
-
-/// One level's dense matrices.
-#[derive(Debug)]
-struct Dense {
-    across: wgpu::Buffer,
-    down: wgpu::Buffer,
-    /// Samples from one row of a matrix across to the next.
-    stride: u32,
-    /// For each channel where its matrices begin in either, and how many there are.
-    heads: [([u32; 2], u32); 3],
+    /// Each level's dense matrices, where it has some.
+    dense: Vec<Option<wgpu::Buffer>>,
+    /// What each level's joined samples are made of, where it has some.
+    pub(super) joins: Vec<Option<wgpu::Buffer>>,
 }
 
 impl Design {
@@ -45,12 +37,17 @@ impl Design {
         let filters = laid.filters.as_flattened();
         let none = [0.0; 4];
         let filters = if filters.is_empty() { &none } else { filters };
-        let dense = laid.levels.iter().map(|level| Dense::new(level, work));
+        let some = |bytes: &[u8]| (!bytes.is_empty()).then(|| work.table(bytes)).transpose();
+        let dense = laid.levels.iter();
+        let dense = dense.map(|level| some(bytemuck::cast_slice(&level.dense)));
+        let joins = laid.levels.iter();
+        let joins = joins.map(|level| some(bytemuck::cast_slice(&level.form.table)));
         Ok(Self {
             params: params.clone(),
             size,
             filters: work.table(bytemuck::cast_slice(filters))?,
             dense: dense.collect::<Result<_, _>>()?,
+            joins: joins.collect::<Result<_, _>>()?,
             veil: channels.veil,
             laid,
         })
@@ -58,30 +55,6 @@ impl Design {
 
     pub(super) fn serves(&self, params: &Params, size: [usize; 2]) -> bool {
         self.size == size && self.params == *params
-    }
-}
-
-impl Dense {
-    fn new(level: &LaidLevel, work: &Work<'_>) -> Result<Option<Self>, GpuError> {
-        let (mut across, mut down) = (Vec::new(), Vec::new());
-        let heads = level.dense.each_ref().map(|own| {
-            let first = [across.len() as u32, down.len() as u32];
-            for tables in own {
-                across.extend_from_slice(&tables.across);
-                down.extend_from_slice(&tables.down);
-            }
-            (first, own.len() as u32)
-        });
-        if across.is_empty() {
-            return Ok(None);
-        }
-        let one = level.dense.iter().flatten().next();
-        Ok(Some(Self {
-            stride: one.map_or(0, |t| t.across.len() / level.form.size[0]) as u32,
-            across: work.table(bytemuck::cast_slice(&across))?,
-            down: work.table(bytemuck::cast_slice(&down))?,
-            heads,
-        }))
     }
 }
 
@@ -95,16 +68,21 @@ pub(super) fn scatter(
     let design = work.design(params, from.size())?;
     pyramid.reach(&design, from, work)?;
     work.progress(0.5);
-    let add = pyramid.total(&design.veil, from, work)?;
+    let (levels, sums) = pyramid.parts(&design.veil, from, work)?;
     let mut coarser: Option<Rows> = None;
     for l in (0..design.laid.levels.len()).rev() {
-        let own = if l == 0 { from } else { &pyramid.levels[l - 1] };
+        let rows = if l == 0 { from } else { &levels[l - 1] };
         let stage = Stage {
             design: &design,
             l,
-            own,
+            own: Own {
+                rows,
+                form: &design.laid.levels[l].form,
+                is_frame: l == 0,
+                dark: design.laid.dark,
+            },
             coarser: coarser.as_ref(),
-            add: &add,
+            sums,
         };
         coarser = Some(stage.run(work)?);
     }
@@ -116,10 +94,9 @@ pub(super) fn scatter(
 struct Stage<'a> {
     design: &'a Design,
     l: usize,
-    own: &'a Rows,
+    own: Own<'a>,
     coarser: Option<&'a Rows>,
-    /// What is added everywhere.
-    add: &'a wgpu::Buffer,
+    sums: &'a Sums,
 }
 
 impl Stage<'_> {
@@ -129,8 +106,8 @@ impl Stage<'_> {
 
     /// Samples that are made: of the frame its own alone.
     fn size(&self) -> [usize; 2] {
-        if self.l == 0 {
-            self.own.size()
+        if self.own.is_frame {
+            self.own.rows.size()
         } else {
             self.level().form.size
         }
@@ -138,9 +115,13 @@ impl Stage<'_> {
 
     fn run(&self, work: &mut Work<'_>) -> Result<Rows, GpuError> {
         let out = Rows::new(work, self.size())?;
-        self.finish(&out, work)?;
-        if let Some(dense) = &self.design.dense[self.l] {
-            self.dense(dense, &out, work)?;
+        // Elsewhere the coarsest level's dispatch does so beside its own work.
+        if self.own.is_frame && self.coarser.is_none() {
+            self.sums.add_up(&self.design.veil, work)?;
+        }
+        match &self.design.dense[self.l] {
+            Some(tables) => self.dense(tables, &out, work)?,
+            None => self.finish(&out, work)?,
         }
         Ok(out)
     }
@@ -148,38 +129,48 @@ impl Stage<'_> {
     /// A step that reads the level and knows of the coarser one.
     fn step(&self) -> ScatterStep {
         let (laid, level) = (&self.design.laid, self.level());
-        let next = laid.levels.get(self.l + 1);
+        let (veil, next) = (&self.design.veil, laid.levels.get(self.l + 1));
         let live =
             |level: Option<&LaidLevel>, c: usize| u32::from(level.is_some_and(|l| l.live[c]));
+        let own = if level.dense.is_empty() {
+            &level.filters
+        } else {
+            &level.fours
+        };
         let heads = [0, 1, 2].map(|c: usize| {
-            let [first, count] = level.filters[c];
+            let [first, count] = own[c];
             [first, count, live(Some(level), c), live(next, c)]
         });
-        let mut step = ScatterStep {
+        let reads = self.own.step(veil);
+        let mut factor = [0.0; 4];
+        if self.own.is_frame {
+            factor[..3].copy_from_slice(&laid.direct);
+        }
+        ScatterStep {
+            limit: reads.limit,
+            twice: reads.twice,
+            from_stride: reads.from_stride,
+            is_dark: reads.is_dark,
+            base: reads.base,
             begin: next.map_or([0; 2], |next| next.form.shift.map(|n| n as i32)),
             coarse_size: self.coarser.map_or([0; 2], |c| c.size().map(|n| n as i32)),
             coarse_stride: self.coarser.map_or(0, |c| c.stride() as u32),
+            dense: level.form.size.map(|n| n as u32),
+            factor,
             heads,
-            ..reading(
-                self.own,
-                &level.form,
-                &self.design.veil,
-                (self.l, laid.dark),
-            )
-        };
-        if self.l == 0 {
-            step.factor[..3].copy_from_slice(&laid.direct);
+            ..self.sums.step(veil)
         }
-        step
     }
 
     /// The level's filters, the coarser one merged, and of the frame what stays of its light.
     fn finish(&self, out: &Rows, work: &mut Work<'_>) -> Result<(), GpuError> {
-        let (level, is_frame) = (self.level(), self.l == 0);
+        let (level, is_frame) = (self.level(), self.own.is_frame);
         let filtered = level.filters.iter().any(|own| own[1] > 0);
+        let is_coarsest = filtered && !is_frame && self.coarser.is_none();
         let entry = match (filtered, is_frame) {
             (false, false) => "finish",
             (false, true) => "finish_frame",
+            (true, false) if is_coarsest => "filter_coarsest",
             (true, false) => "filter_level",
             (true, true) => "filter_frame",
         };
@@ -191,7 +182,7 @@ impl Stage<'_> {
         };
         let base = self.step();
         let row_cost = 3 * (out.width * (8 + 2 * taps)) as u64;
-        let row_bytes = self.own.row_bytes().max(out.row_bytes());
+        let row_bytes = self.own.rows.row_bytes().max(out.row_bytes());
         let beside = if filtered {
             2 * level.radius as u64 + BEYOND
         } else {
@@ -211,7 +202,7 @@ impl Stage<'_> {
                 coarse_row: under.start as u32,
                 ..base
             };
-            let own = self.own.rows(&read);
+            let own = self.own.rows.rows(&read);
             let coarser = match self.coarser {
                 Some(coarser) => coarser.rows(&under),
                 None => own.clone(),
@@ -224,12 +215,14 @@ impl Stage<'_> {
                 let filters = self.design.filters.as_entire_buffer_binding();
                 bound.push((6, filters));
             }
-            if is_frame {
-                bound.push((3, self.add.as_entire_buffer_binding()));
+            if is_coarsest {
+                bound.push((7, self.sums.parts.as_entire_buffer_binding()));
+            } else if is_frame {
+                bound.push((7, self.sums.added()));
             }
             let groups = if filtered {
                 let [x, y] = step.size.map(|n| n.div_ceil(TILE as u32));
-                [x, y, 3]
+                [x, y, if is_coarsest { 6 } else { 3 }]
             } else {
                 groups([step.size[0], step.size[1].div_ceil(2)], 3)
             };
@@ -247,11 +240,9 @@ impl Stage<'_> {
 
     /// Rows of the level that are read for `rows` of what is made.
     fn read(&self, rows: &Range<usize>, radius: usize) -> Range<usize> {
-        let (first, end) = (rows.start as isize, rows.end as isize);
         let radius = radius as isize;
-        let read = self.level().form.rows(first - radius, end + radius);
-        let last = read.end.min(self.own.height);
-        read.start.min(last - 1)..last
+        let (first, end) = (rows.start as isize, rows.end as isize);
+        self.own.read(first - radius, end + radius)
     }
 
     /// Rows of the coarser level that are merged into `rows`.
@@ -266,69 +257,38 @@ impl Stage<'_> {
         first..last + 1
     }
 
-    /// Adds the level times dense matrices across and ones down: levels a few dozen samples high.
-    fn dense(&self, dense: &Dense, out: &Rows, work: &mut Work<'_>) -> Result<(), GpuError> {
+    /// The level times dense matrices across and ones down, all of it at once: levels and frames a few dozen samples
+    /// high or wide.
+    fn dense(
+        &self,
+        tables: &wgpu::Buffer,
+        out: &Rows,
+        work: &mut Work<'_>,
+    ) -> Result<(), GpuError> {
         let [width, height] = self.level().form.size;
-        let most = dense.heads.iter().map(|own| own.1).max().unwrap_or(0);
-        let across = Rows::new(work, [width, height * most as usize])?;
-        let heads = |i: usize| dense.heads.map(|(first, count)| [first[i], count, 1, 0]);
-        let base = self.step();
-        let row_cost = (3 * width * width) as u64 * u64::from(most);
-        for rows in bands(height, work.most_rows(self.own.row_bytes(), row_cost)) {
-            let read = self.read(&rows, 0);
-            let step = ScatterStep {
-                size: [width as u32, rows.len() as u32],
-                coarse_size: [0, height as i32],
-                coarse_stride: dense.stride,
-                stride: across.stride() as u32,
-                first_row: rows.start as u32,
-                from_row: read.start as u32,
-                count: width as u32,
-                heads: heads(0),
-                ..base
-            };
-            let bound = [
-                (1, across.all()),
-                (2, self.own.rows(&read)),
-                (3, dense.across.as_entire_buffer_binding()),
-            ];
-            let run = Run {
-                shader: &SHADER,
-                entry: "dense_across",
-                bound: &bound,
-                groups: groups([step.size[0], step.size[1] * most], 3),
-                cost: rows.len() as u64 * row_cost,
-            };
-            work.dispatch(&step, run)?;
-        }
-        let row_cost = (3 * width * height) as u64 * u64::from(most);
-        for rows in bands(out.height, work.most_rows(out.row_bytes(), row_cost)) {
-            let step = ScatterStep {
-                size: [out.width as u32, rows.len() as u32],
-                stride: out.stride() as u32,
-                from_stride: across.stride() as u32,
-                first_row: rows.start as u32,
-                to_row: rows.start as u32,
-                count: height as u32,
-                heads: heads(1),
-                ..base
-            };
-            let bound = [
-                (1, out.rows(&rows)),
-                (2, across.all()),
-                (3, dense.down.as_entire_buffer_binding()),
-            ];
-            // What is written is read too.
-            work.count(rows.len() as u64 * out.row_bytes());
-            let run = Run {
-                shader: &SHADER,
-                entry: "dense_down",
-                bound: &bound,
-                groups: groups(step.size, 3),
-                cost: rows.len() as u64 * row_cost,
-            };
-            work.dispatch(&step, run)?;
-        }
-        Ok(())
+        let fours: u32 = self.level().fours.iter().map(|own| own[1]).sum();
+        let step = ScatterStep {
+            size: out.size().map(|n| n as u32),
+            stride: out.stride() as u32,
+            ..self.step()
+        };
+        let (entry, deep, sums) = if self.own.is_frame {
+            ("dense_frame", 3, self.sums.added())
+        } else {
+            ("dense", 6, self.sums.parts.as_entire_buffer_binding())
+        };
+        let run = Run {
+            shader: &SHADER,
+            entry,
+            bound: &[
+                (1, out.all()),
+                (2, self.own.rows.all()),
+                (6, tables.as_entire_buffer_binding()),
+                (7, sums),
+            ],
+            groups: [out.width.div_ceil(STRIP) as u32, 1, deep],
+            cost: (width * height * (width + height)) as u64 * u64::from(5 * fours),
+        };
+        work.dispatch(&step, run)
     }
 }

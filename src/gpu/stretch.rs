@@ -3,7 +3,7 @@
 use super::GpuError;
 use super::oriented::oriented;
 use super::picture::{Rows, bands};
-use super::pyramid::Pyramid;
+use super::pyramid::{Pyramid, Sums};
 use super::scatter::scatter;
 use super::work::{Run, Work, groups};
 use crate::kernels::stretch::Params;
@@ -48,9 +48,9 @@ pub(super) fn stretch(
     };
     let small = Rows::new(work, laid.small)?;
     run("read_back", (&small, &cells), &laid, READ, None, work)?;
-    let add = Pyramid::default().total(&laid.veil, from, work)?;
+    let add = Sums::added_up(&laid.veil, from, work)?;
     let out = Rows::new(work, from.size())?;
-    let merged = Some((&*add, from));
+    let merged = Some((&add, from));
     run("merge", (&out, &small), &laid, READ, merged, work)?;
     Ok(out)
 }
@@ -62,7 +62,7 @@ fn run(
     (to, from): (&Rows, &Rows),
     laid: &Laid<'_>,
     cost: u64,
-    merged: Option<(&wgpu::Buffer, &Rows)>,
+    merged: Option<(&Sums, &Rows)>,
     work: &mut Work<'_>,
 ) -> Result<(), GpuError> {
     let step = laid.step(from.size(), from.stride());
@@ -74,7 +74,7 @@ fn run(
         step.stride = to.stride() as u32;
         let mut bound = vec![(1, to.rows(&rows)), (2, from.all())];
         if let Some((add, frame)) = merged {
-            bound.push((3, add.as_entire_buffer_binding()));
+            bound.push((3, add.added()));
             bound.push((4, frame.rows(&rows)));
         }
         let run = Run {

@@ -1,6 +1,8 @@
 //! Placed glass and openings: every pixel times what it sees of them.
 
-use super::shader::{Shader, uniform};
+use super::matrix;
+use super::pyramid::design::DECIMATION;
+use super::shader::{Constant, GROUP_SIZE, PIXELS, Shader, uniform};
 use crate::frame::Frame;
 use crate::optics::field::{Fit, Table, View};
 use crate::optics::tiles::{Tiles, Value};
@@ -24,12 +26,21 @@ pub struct Params<'a> {
     pub view: View,
 }
 
+/// Samples across and down of the first coarser level that one workgroup makes with the picture: an invocation has a
+/// column of the picture, two on either side being a neighbour's, and goes down it.
+pub const MADE: [usize; 2] = [GROUP_SIZE as usize / 2 - 2, 8];
+
 /// The same on graphics hardware: `shaders/field.wgsl`.
 pub const SHADER: Shader = Shader {
     name: "field",
     source: include_str!("../../shaders/field.wgsl"),
-    pixels: true,
-    constants: &[],
+    before: PIXELS,
+    constants: &[
+        ("NEAR", Constant::F32(DECIMATION[0] as f32)),
+        ("NEXT", Constant::F32(DECIMATION[1] as f32)),
+        ("FAR", Constant::F32(DECIMATION[2] as f32)),
+        ("MADE_DOWN", Constant::U32(MADE[1] as u32)),
+    ],
     uniforms: &[FieldRows::LAYOUT],
 };
 
@@ -48,20 +59,59 @@ uniform! {
         pub roots: [u32; 2],
         /// Place of the last value of a table along one direction.
         pub last: u32,
+        /// Samples from one row of a coarser level to the next, where one is made beside.
+        pub coarse_stride: u32,
+        /// Its first row that is bound.
+        pub coarse_row: u32,
+        /// Partial sums of each channel.
+        pub count: u32,
+        /// Samples of it that are written, across and down.
+        pub coarse_size: [u32; 2],
+        /// Where these partial sums begin.
+        pub sums: u32,
+        /// The first row that is bound of what is read then.
+        pub from_row: u32,
+        /// The same of what is written.
+        pub to_row: u32,
         /// Nothing.
-        pub padding: u32,
+        pub unused: u32,
         /// Nothing.
-        pub unused: [u32; 2],
+        pub padding: [u32; 2],
         /// Uniform colour that comes before: the rows of its matrix, each with a word of padding.
         pub before: [[f32; 4]; 3],
+    }
+}
+
+impl FieldRows {
+    /// A picture's size and the uniform colour that comes before.
+    #[must_use]
+    pub fn of(whole: [u32; 2], before: &matrix::Params) -> Self {
+        Self {
+            size: whole,
+            stride: 0,
+            first_row: 0,
+            whole,
+            roots: [0; 2],
+            last: 0,
+            coarse_stride: 0,
+            coarse_row: 0,
+            count: 0,
+            coarse_size: [0; 2],
+            sums: 0,
+            from_row: 0,
+            to_row: 0,
+            unused: 0,
+            padding: [0; 2],
+            before: before.padded(),
+        }
     }
 }
 
 /// A field's table as the shader reads it.
 #[derive(Debug, Clone)]
 pub struct Laid<'a> {
-    /// The shader's entry point.
-    pub entry: &'static str,
+    /// The shader's entry point, and the one that makes a coarser level too.
+    pub entries: [&'static str; 2],
     /// Transmissions, or matrices of nine.
     pub values: &'a [f32],
     /// Places along one direction, or a tree of tiles.
@@ -78,11 +128,17 @@ impl<'a> Params<'a> {
     pub fn laid(&self, width: usize, height: usize) -> Laid<'a> {
         match self.fit {
             Fit::Neutral(table) => {
-                let entries = ["across_neutral", "tiles_neutral"];
+                let entries = [
+                    ["across_neutral", "across_neutral_halved"],
+                    ["tiles_neutral", "tiles_neutral_halved"],
+                ];
                 laid(table, self.view, [width, height], entries, |v| v)
             }
             Fit::Coloured(table) => {
-                let entries = ["across_coloured", "tiles_coloured"];
+                let entries = [
+                    ["across_coloured", "across_coloured_halved"],
+                    ["tiles_coloured", "tiles_coloured_halved"],
+                ];
                 laid(table, self.view, [width, height], entries, |v| {
                     v.as_flattened()
                 })
@@ -95,12 +151,12 @@ fn laid<'a, V: Held>(
     table: &'a Table<V>,
     view: View,
     [width, height]: [usize; 2],
-    [across, tiles]: [&'static str; 2],
+    [across, tiles]: [[&'static str; 2]; 2],
     flat: impl Fn(&'a [V]) -> &'a [f32],
 ) -> Laid<'a> {
     match Lookup::new(table, view, width, height) {
         Lookup::Tiles { tiles: t, .. } => Laid {
-            entry: tiles,
+            entries: tiles,
             values: flat(&t.values),
             table: Cow::Borrowed(&t.tree),
             roots: t.roots.map(|n| n as u32),
@@ -120,7 +176,7 @@ fn laid<'a, V: Held>(
                 [steps as i32 as u32, ((at - steps) as f32).to_bits()]
             };
             Laid {
-                entry: across,
+                entries: across,
                 values: flat(values),
                 table: columns.chain(rows).flat_map(split).collect(),
                 roots: [0, 0],

@@ -1,6 +1,6 @@
 //! Light added evenly over the picture.
 
-use super::shader::{Shader, uniform};
+use super::shader::{PIXELS, Shader, uniform};
 use crate::frame::Frame;
 use rayon::prelude::*;
 
@@ -28,7 +28,7 @@ impl From<[f64; 3]> for Params {
 pub const SHADER: Shader = Shader {
     name: "lift",
     source: include_str!("../../shaders/lift.wgsl"),
-    pixels: true,
+    before: PIXELS,
     constants: &[],
     uniforms: &[LiftLight::LAYOUT],
 };

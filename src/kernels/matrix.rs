@@ -1,6 +1,6 @@
 //! Uniform colour: one matrix on every pixel.
 
-use super::shader::{Shader, uniform};
+use super::shader::{PIXELS, Shader, uniform};
 use crate::colour::Matrix3;
 use crate::frame::Frame;
 use rayon::prelude::*;
@@ -36,7 +36,7 @@ impl Params {
 pub const SHADER: Shader = Shader {
     name: "matrix",
     source: include_str!("../../shaders/matrix.wgsl"),
-    pixels: true,
+    before: PIXELS,
     constants: &[],
     uniforms: &[MatrixRows::LAYOUT],
 };

@@ -38,6 +38,7 @@ pub const SHADERS: &[&shader::Shader] = &[
     &lift::SHADER,
     &field::SHADER,
     &sky::SHADER,
+    &pyramid::twin::SHADER,
     &scatter::SHADER,
     &oriented::SHADER,
     &stretch::SHADER,

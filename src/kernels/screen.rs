@@ -20,7 +20,7 @@ pub const TOLERANCE: u8 = 1;
 pub const SHADER: Shader = Shader {
     name: "screen",
     source: include_str!("../../shaders/screen.wgsl"),
-    pixels: false,
+    before: "",
     constants: &[
         ("SLOPE", Constant::F32(12.92)),
         ("KNEE", Constant::F32(0.003_130_8)),

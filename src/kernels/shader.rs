@@ -18,7 +18,7 @@ pub const ROW: usize = 64;
 
 /// A pixel of a picture whose rows lie channel by channel, `params.stride` samples each: read from `from_`, written to
 /// `to`.
-const PIXELS: &str = "
+pub(super) const PIXELS: &str = "
 fn pixel(i: u32) -> vec3<f32> {
     return vec3<f32>(from_[i], from_[i + params.stride], from_[i + 2u * params.stride]);
 }
@@ -38,8 +38,8 @@ pub struct Shader {
     pub name: &'static str,
     /// WGSL, without the constants.
     pub source: &'static str,
-    /// Whether it works on pixels of a picture: [`PIXELS`] then stands before it.
-    pub pixels: bool,
+    /// What it shares with others, and stands before it: nothing, [`PIXELS`], or how a level's light is read.
+    pub before: &'static str,
     /// What stands before it.
     pub constants: &'static [(&'static str, Constant)],
     /// Its uniform structs.
@@ -83,9 +83,7 @@ impl Shader {
                 Constant::F32(v) => writeln!(text, "const {name}: f32 = {v:?}f;"),
             };
         }
-        if self.pixels {
-            text.push_str(PIXELS);
-        }
+        text.push_str(self.before);
         text.push_str(self.source);
         text
     }

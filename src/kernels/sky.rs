@@ -3,7 +3,7 @@
 //! The law is worked out at nodes along each row, and runs through them as a cubic (Catmull–Rom); rows
 //! below the line are left alone.
 
-use super::shader::{Constant, Shader, uniform};
+use super::shader::{Constant, PIXELS, Shader, uniform};
 use crate::frame::Frame;
 use crate::optics::field::View;
 use crate::optics::sky::Sky;
@@ -29,7 +29,7 @@ pub struct Params<'a> {
 pub const SHADER: Shader = Shader {
     name: "sky",
     source: include_str!("../../shaders/sky.wgsl"),
-    pixels: true,
+    before: PIXELS,
     constants: &[
         ("CELLS", Constant::U32(CELLS as u32)),
         ("NODES", Constant::U32(NODES as u32)),

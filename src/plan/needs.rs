@@ -1,19 +1,21 @@
 //! What each pass depends on, so that a picture that is made again works out only what has changed.
 //!
 //! A pass depends on the light that comes in, which is the frame and all passes before it, and on itself. Of that, two
-//! parts cost more than the rest and can be kept: the pyramid of a scatter depends on the light alone and not on the
-//! glass; the fit of a pass depends on its law (and a field's on the view) and not on the light.
+//! parts cost more than the rest and can be kept: the pyramid of a scatter depends on the light, and on what lies around
+//! it, and not on the glass; the fit of a pass depends on its law (and a field's on the view) and not on the light.
 
 use super::{FieldPass, Pass, Plan, ScatterPass};
 
 /// What the work of one pass depends on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Needs {
-    /// The light that comes in changes with the frame, the view and the first so many passes.
+    /// The light that comes in changes with the frame and the first so many passes, and where there are some with the view.
     pub light: usize,
-    /// Whether the first part of the work needs the light alone, and not what the glass does to it: another
-    /// strength then begins where that part ends.
+    /// Whether the first part of the work needs that light and what lies around it alone, and not what the glass does to
+    /// it: another strength then begins where that part ends.
     pub pyramid: bool,
+    /// What lies around it, as in [`ScatterPass::outside`].
+    pub outside: Option<[f64; 3]>,
 }
 
 impl Plan {
@@ -23,9 +25,14 @@ impl Plan {
     /// When there is no such pass.
     #[must_use]
     pub fn needs(&self, index: usize) -> Needs {
+        let scatter = match &self.passes[index] {
+            Pass::Scatter(s) => Some(s),
+            _ => None,
+        };
         Needs {
             light: index,
-            pyramid: matches!(&self.passes[index], Pass::Scatter(s) if s.keeps_pyramid()),
+            pyramid: scatter.is_some_and(ScatterPass::keeps_pyramid),
+            outside: scatter.and_then(|s| s.outside),
         }
     }
 
@@ -40,7 +47,15 @@ impl Plan {
     #[must_use]
     pub fn brings_the_light_of(&self, other: &Self, needs: Needs) -> bool {
         let [first, others] = [self, other].map(|plan| plan.passes.get(..needs.light));
-        self.view == other.view && first.is_some() && first == others
+        let same_view = needs.light == 0 || self.view == other.view;
+        same_view && first.is_some() && first == others
+    }
+
+    /// Whether what was kept of `other`'s first pyramid, which needed `needs`, serves this plan's, for one frame: the
+    /// rule of every executor.
+    #[must_use]
+    pub fn goes_on_from(&self, other: &Self, needs: Needs) -> bool {
+        self.first_pyramid() == Some(needs) && self.brings_the_light_of(other, needs)
     }
 
     /// Whether one picture of so many pixels, which must go to graphics hardware and come back, is sooner there than where
@@ -93,8 +108,8 @@ impl Plan {
 const WORTH_THE_BUS: usize = 8_000_000;
 
 impl ScatterPass {
-    /// Whether it runs on a pyramid of the light as it comes in.
+    /// Whether it runs on a pyramid of the light as it comes in, with what lies around it.
     fn keeps_pyramid(&self) -> bool {
-        self.is_round() && !self.stretched && self.outside.is_none()
+        self.is_round() && !self.stretched
     }
 }

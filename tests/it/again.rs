@@ -125,10 +125,33 @@ fn a_pass_says_what_it_depends_on() {
     assert!(same(look("5", "2", 4.0, "85")), "strengths");
     assert!(!same(look("1/2", "1/4", 4.0, "81A")), "a conversion");
     assert!(!same(look("1/2", "1/4", 6.0, "85")), "an edge in front");
-    // What has a direction, an even field outside, or a wide lens's corners are worked out whole.
+    // Where nothing comes before the mists, the frame is their light, whatever the view.
+    let alone = |look: Value, focal_mm: f64| {
+        let mut plan = plan_of(&look, &frame);
+        plan.passes.retain(|pass| matches!(pass, Pass::Scatter(_)));
+        plan.view.focal_mm = focal_mm;
+        plan
+    };
+    let mist = json!({"stages": [{"glass": "dark-mist"}, null, null]});
+    let mirrored = |focal_mm: f64| alone(json!({"rig": mist}), focal_mm);
+    let needs = mirrored(50.0)
+        .first_pyramid()
+        .expect("a mist has a pyramid");
+    assert!(
+        mirrored(85.0).goes_on_from(&mirrored(50.0), needs),
+        "another view"
+    );
+    // What lies around the frame is in a pyramid too.
+    let dark = alone(json!({"light": {"outside": "dark"}, "rig": mist}), 50.0);
+    let needs = dark.first_pyramid().expect("a mist has a pyramid");
+    assert!(dark.goes_on_from(&dark, needs), "itself");
+    assert!(
+        !mirrored(50.0).goes_on_from(&dark, needs),
+        "mirrored after dark"
+    );
+    // What has a direction or a wide lens's corners are worked out whole.
     for whole in [
         json!({"rig": {"stages": [{"glass": "streak"}, null, null]}}),
-        json!({"light": {"outside": "dark"}, "rig": {"stages": [{"glass": "dark-mist"}, null, null]}}),
         json!({"camera": {"focal_mm": 14}, "rig": {"stages": [{"glass": "dark-mist", "size": "6.6x6.6"}, null, null]}}),
     ] {
         let plan = plan_of(&whole, &frame);

@@ -19,7 +19,7 @@ pub const TILE: usize = 32;
 pub const SHADER: Shader = Shader {
     name: "oriented",
     source: include_str!("../../../shaders/oriented.wgsl"),
-    pixels: false,
+    before: "",
     constants: &[
         ("PART_MOST", Constant::U32(PART_MOST as u32)),
         ("RADIX_FOURS", Constant::U32(RADIX_FOURS as u32)),

@@ -344,7 +344,7 @@ impl Apron {
 
 impl Found {
     /// The stored samples that it is made of, weighted.
-    fn weighted(&self) -> Sources {
+    pub(super) fn weighted(&self) -> Sources {
         match self {
             Self::Dark => Vec::new(),
             Self::At(i) => vec![(*i, 1.0)],

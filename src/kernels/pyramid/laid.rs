@@ -3,22 +3,25 @@
 //!
 //! A level is stored without an apron: beyond its edges a shader mirrors by arithmetic on whole numbers. Only
 //! past a far edge that lies between samples, where the mirror image is interpolated, are samples stored, and
-//! [`Joins`] say what they are made of. None of that depends on what is scattered, so that a pyramid serves
+//! [`Joins`] say what finer samples they are made of, decimation included. None of that depends on what is scattered, so that a pyramid serves
 //! whatever strength comes next.
 
 use super::axis::{Apron, Axis, Outside, Seam, Sources};
 use super::decimate::Decimation;
 use super::dense::Dense;
-use super::design::LONGEST;
+use super::design::{DECIMATION, LONGEST};
+use super::finish::Level;
 use super::plan::{COARSEST, Plan};
+use super::rows::padded;
 use super::thin;
+use super::twin::HALVED;
 use crate::optics::mixture::Mixture;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-/// Samples between the first and the last that a line of [`Joins`] reads or writes, at most.
-pub const SPAN_MOST: usize = 128;
+/// Samples of a line that one workgroup reads for what [`Joins`] tell of, at most.
+pub(super) const REACHED_MOST: usize = 252;
 
 /// Groups of four words that one filter takes in a shader's table.
 pub(in crate::kernels) const FILTER_FOURS: usize = 1 + (LONGEST + 1) + SLID;
@@ -51,8 +54,11 @@ pub struct LaidLevel {
     pub filters: [[u32; 2]; 3],
     /// The longest filter's radius.
     pub radius: usize,
-    /// Separable dense matrices, channel by channel.
-    pub dense: [Vec<DenseTables>; 3],
+    /// Separable dense matrices, all of a level's filters among them, or nothing: four at a time, of each what every
+    /// sample sends to each of a row, then what each row receives from every one.
+    pub dense: Vec<[f32; 4]>,
+    /// For each channel where its matrices begin, and how many fours of them there are.
+    pub fours: [[u32; 2]; 3],
     /// The channels that have this level.
     pub live: [bool; 3],
 }
@@ -66,8 +72,11 @@ pub struct Form {
     pub beyond: [usize; 2],
     /// Twice the far edges, in samples from the near ones, where they lie on samples or half-way between two.
     pub twice: [usize; 2],
-    /// What the samples at a far edge between samples are made of, across and down.
+    /// The samples at a far edge between samples, across and down.
     pub joins: [Option<Joins>; 2],
+    /// What they are made of: for each its first tap and how many it has; then for each tap its finer place and its
+    /// weight's bits.
+    pub table: Vec<u32>,
     /// The first of the six finer samples that the first of these is made of; nothing at the first level.
     pub begin: [isize; 2],
     /// The sample of this level in which the first one of the finer level lies.
@@ -76,33 +85,31 @@ pub struct Form {
 
 /// A separable dense matrix.
 #[derive(Debug, Clone, PartialEq)]
-pub struct DenseTables {
+pub(super) struct DenseTables {
     /// What each sample of a row sends to each, rows of a multiple of 64.
-    pub across: Vec<f32>,
+    pub(super) across: Vec<f32>,
     /// What each row receives from each; the weight is in it.
-    pub down: Vec<f32>,
+    pub(super) down: Vec<f32>,
 }
 
-/// Samples of a line that are weighted sums of others.
+/// Samples of a line that are joined with its mirror image: weighted sums of finer samples.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Joins {
-    /// Samples that are written or read.
-    pub span: Range<usize>,
-    /// How many are written.
-    pub count: usize,
-    /// For each its place from the span's start, its first tap and how many it has; then for each tap its place
-    /// and its weight's bits.
-    pub table: Vec<u32>,
+    /// The first of them; all after it are of them too.
+    pub first: usize,
+    /// Finer samples that they are made of, which may lie beyond the finer edges.
+    pub span: Range<isize>,
+    /// Where in [`Form::table`] the first of them is found.
+    pub at: usize,
 }
 
 impl Joins {
-    /// The samples that a seam writes and `beyond` more past them, all made of what decimation has made; None
-    /// where the edge lies on samples or half-way between two.
-    fn of(axis: &Axis, beyond: usize) -> Option<Self> {
+    /// The samples that a seam writes and `beyond` more past them, all made of the finer samples that those are which
+    /// decimation makes, of which the first is made of six from `begin` on; None where the edge lies on samples or
+    /// half-way between two.
+    fn of(axis: &Axis, beyond: usize, begin: isize, table: &mut Vec<u32>) -> Option<Self> {
         let mut made: BTreeMap<usize, Sources> = Seam::new(axis).targets().collect();
-        if made.is_empty() {
-            return None;
-        }
+        let first = *made.keys().next()?;
         let [_, far] = Apron::new(axis, 0, beyond).targets();
         for (target, sources) in far {
             // Of joined samples: of what those are made of.
@@ -116,28 +123,39 @@ impl Joins {
             let taps = taps.into_iter().map(|(at, w)| (at, w as f32)).collect();
             let _new = made.insert(target, taps);
         }
-        let places = || {
-            let taps = made.values().flatten().map(|tap| tap.0);
-            made.keys().copied().chain(taps)
-        };
-        let start = places().min()?;
-        let end = places().max()? + 1;
-        let (mut heads, mut tails) = (Vec::new(), Vec::new());
-        for (target, taps) in &made {
-            let first = tails.len() / 2;
-            heads.extend([target - start, first, taps.len()].map(|n| n as u32));
-            tails.extend(
-                taps.iter()
-                    .flat_map(|(at, w)| [(at - start) as u32, w.to_bits()]),
-            );
+        let finer: Vec<_> = made.values().map(|taps| decimated(taps, begin)).collect();
+        let places = || finer.iter().flat_map(BTreeMap::keys);
+        let span = *places().min()?..places().max()? + 1;
+        let at = table.len();
+        let mut tap = at + 2 * finer.len();
+        for taps in &finer {
+            table.extend([tap, taps.len()].map(|n| n as u32));
+            tap += 2 * taps.len();
         }
-        heads.extend(tails);
-        Some(Self {
-            span: start..end,
-            count: made.len(),
-            table: heads,
-        })
+        let taps = finer.iter().flatten();
+        table.extend(taps.flat_map(|(place, w)| [*place as i32 as u32, (*w as f32).to_bits()]));
+        Some(Self { first, span, at })
     }
+
+    /// The most samples of the finer line that one workgroup reads for them.
+    fn reached(&self, begin: isize) -> usize {
+        // The workgroup in which they begin makes some before them.
+        let own = begin + 2 * (self.first as isize - HALVED[0] as isize + 1);
+        (self.span.end - own.min(self.span.start)) as usize
+    }
+}
+
+/// The finer samples of which weighted samples are made, the first of these of six from `begin` on.
+fn decimated(taps: &Sources, begin: isize) -> BTreeMap<isize, f64> {
+    let [near, next, far] = DECIMATION;
+    let mut finer = BTreeMap::new();
+    for (at, weight) in taps {
+        for (place, share) in (0..).zip([far, next, near, near, next, far]) {
+            *finer.entry(begin + 2 * *at as isize + place).or_insert(0.0) +=
+                f64::from(*weight) * share;
+        }
+    }
+    finer
 }
 
 impl Form {
@@ -157,15 +175,24 @@ impl Form {
             [[0; 2]; 2]
         };
         let after = [0, 1].map(|i| LONGEST.max(reach[i][1]));
-        let joins = [0, 1].map(|i| Joins::of(&own[i], after[i]));
+        let mut table = Vec::new();
+        let joins = [0, 1].map(|i| Joins::of(&own[i], after[i], begin[i], &mut table));
         Self {
             size: own.map(|axis| axis.stored),
             beyond: [0, 1].map(|i| if joins[i].is_some() { after[i] } else { 0 }),
             twice: own.map(|axis| (2.0 * axis.edge()) as usize),
             joins,
+            table,
             begin,
             shift,
         }
+    }
+
+    /// Samples of a finer line that one workgroup reads, at most, where some are joined.
+    fn reached(&self) -> usize {
+        let joins = self.joins.iter().zip(self.begin);
+        let own = joins.filter_map(|(joins, begin)| joins.as_ref().map(|j| j.reached(begin)));
+        own.max().unwrap_or(0)
     }
 
     /// Samples stored, across and down.
@@ -214,9 +241,23 @@ pub(in crate::kernels) fn lay(
             form: Form::new(size, l, coarsest, outside),
             filters: [[0; 2]; 3],
             radius: 0,
-            dense: Default::default(),
+            dense: Vec::new(),
+            fours: [[0; 2]; 3],
             live: [0, 1, 2].map(|c: usize| l < plans[c].levels.len()),
         };
+        // Where there are matrices, there is no coarser level, and filters are matrices too: all go at once.
+        if l == coarsest && plans.iter().any(|plan| !plan.dense.is_empty()) {
+            let axes = size.map(|n| Axis::new(n, l, outside));
+            let own = [0, 1, 2].map(|c: usize| {
+                let filters = plans[c].levels.get(l).into_iter().flat_map(Level::taps);
+                let banded = filters.map(|taps| banded(&taps, &axes));
+                let wide = plans[c].dense.iter().map(Dense::tables);
+                banded.chain(wide).collect()
+            });
+            (level.dense, level.fours) = fours(&own, level.form.size);
+            levels.push(level);
+            continue;
+        }
         for (c, plan) in plans.iter().enumerate() {
             let Some(own) = plan.levels.get(l) else {
                 continue;
@@ -227,13 +268,11 @@ pub(in crate::kernels) fn lay(
                 level.filters[c][1] += 1;
                 put(&mut filters, &taps);
             }
-            if l + 1 == plan.levels.len() {
-                level.dense[c] = plan.dense.iter().map(Dense::tables).collect();
-            }
         }
         levels.push(level);
     }
-    if joined(&levels).any(|joins| joins.span.len() > SPAN_MOST) {
+    let mut forms = levels.iter().map(|level| &level.form);
+    if forms.any(|form| form.reached() > REACHED_MOST) {
         return None;
     }
     Some(Laid {
@@ -245,8 +284,55 @@ pub(in crate::kernels) fn lay(
     })
 }
 
-fn joined(levels: &[LaidLevel]) -> impl Iterator<Item = &Joins> {
-    levels.iter().flat_map(|l| l.form.joins.iter().flatten())
+/// A filter on axes x, y as matrices.
+fn banded(taps: &Taps, axes: &[Axis; 2]) -> DenseTables {
+    let [width, height] = axes.map(|axis| axis.stored);
+    let wide = padded(width);
+    let mut tables = DenseTables {
+        across: vec![0.0; width * wide],
+        down: vec![0.0; height * height],
+    };
+    each_tap(&taps.across, &axes[0], |i, from, w| {
+        tables.across[from * wide + i] += w;
+    });
+    each_tap(&taps.down, &axes[1], |i, from, w| {
+        tables.down[i * height + from] += w;
+    });
+    tables
+}
+
+/// Calls `add` with every sample of an axis, each that half the taps of a filter take light from, and how much.
+fn each_tap(half: &[f32], axis: &Axis, mut add: impl FnMut(usize, usize, f32)) {
+    let radius = half.len() as isize - 1;
+    for i in 0..axis.stored {
+        for t in -radius..=radius {
+            for (from, share) in axis.find(i as isize + t).weighted() {
+                add(i, from, half[t.unsigned_abs()] * share);
+            }
+        }
+    }
+}
+
+/// Matrices as the shader reads them, four at a time, and for each channel where its own begin and how many fours.
+fn fours(
+    channels: &[Vec<DenseTables>; 3],
+    [width, height]: [usize; 2],
+) -> (Vec<[f32; 4]>, [[u32; 2]; 3]) {
+    let mut table = Vec::new();
+    let heads = channels.each_ref().map(|own| {
+        let first = table.len() as u32;
+        for four in own.chunks(4) {
+            let of = |part: fn(&DenseTables) -> &[f32], at: usize| {
+                [0, 1, 2, 3].map(|k: usize| four.get(k).map_or(0.0, |m| part(m)[at]))
+            };
+            let wide = four[0].across.len() / width;
+            let across = (0..width).flat_map(|j| (0..width).map(move |i| j * wide + i));
+            table.extend(across.map(|at| of(|m| &m.across, at)));
+            table.extend((0..height * height).map(|at| of(|m| &m.down, at)));
+        }
+        [first, own.len().div_ceil(4) as u32]
+    });
+    (table, heads)
 }
 
 /// Half the taps of a filter, the middle one first: across, and down with the weight in them.
@@ -287,14 +373,17 @@ fn lay_thin(mixtures: &[Mixture; 3], size: [usize; 2]) -> Option<Laid> {
         beyond: [0; 2],
         twice: size.map(|n| 2 * n),
         joins: [None, None],
+        table: Vec::new(),
         begin: [0; 2],
         shift: [0; 2],
     };
+    let (dense, fours) = fours(&dense, size);
     let level = LaidLevel {
         form,
         filters: [[0; 2]; 3],
         radius: 0,
         dense,
+        fours,
         live: [true; 3],
     };
     Some(Laid {

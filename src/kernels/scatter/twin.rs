@@ -2,8 +2,10 @@
 
 use super::super::pyramid::axis::Outside;
 use super::super::pyramid::design::{DECIMATION, LONGEST};
-pub use super::super::pyramid::laid::{DenseTables, Form, Joins, Laid, LaidLevel, SPAN_MOST};
 use super::super::pyramid::laid::{FILTER_FOURS, lay};
+pub use super::super::pyramid::laid::{Form, Joins, Laid, LaidLevel};
+use super::super::pyramid::twin::LIGHT;
+pub use super::super::pyramid::twin::{HALVED, PyramidStep, SHADER as DOWN};
 use super::super::shader::{Constant, Shader, uniform};
 use super::{Border, Params, whole};
 
@@ -11,24 +13,22 @@ use super::{Border, Params, whole};
 pub const SHADER: Shader = Shader {
     name: "scatter",
     source: include_str!("../../../shaders/scatter.wgsl"),
-    pixels: false,
+    before: LIGHT,
     constants: &[
         ("NEAR", Constant::F32(DECIMATION[0] as f32)),
         ("NEXT", Constant::F32(DECIMATION[1] as f32)),
         ("FAR", Constant::F32(DECIMATION[2] as f32)),
         ("LONGEST", Constant::U32(LONGEST as u32)),
         ("FILTER_FOURS", Constant::U32(FILTER_FOURS as u32)),
-        ("SPAN_MOST", Constant::U32(SPAN_MOST as u32)),
+        ("STRIP", Constant::U32(STRIP as u32)),
     ],
     uniforms: &[ScatterStep::LAYOUT],
 };
 
-/// Samples across and down that one workgroup of a decimation makes.
-pub const HALVED: [usize; 2] = [32, 16];
 /// Samples a side that one workgroup of a filter makes.
 pub const TILE: usize = 32;
-/// Lines that one workgroup joins.
-pub const LINES: usize = 32;
+/// Columns of all of a level that one workgroup makes with dense matrices.
+pub const STRIP: usize = 4;
 
 uniform! {
     /// What each of the shader's entry points is told; not all of them ask for all of it.
@@ -39,8 +39,7 @@ uniform! {
         pub limit: [i32; 2],
         /// Twice its far edges.
         pub twice: [i32; 2],
-        /// The first of the six finer samples that the first of a level is made of; or the coarser sample in
-        /// which the first one of a level lies.
+        /// The coarser sample in which the first one of a level lies.
         pub begin: [i32; 2],
         /// Samples of the coarser level.
         pub coarse_size: [i32; 2],
@@ -60,18 +59,24 @@ uniform! {
         pub coarse_row: u32,
         /// Whether there is no light beyond the edges.
         pub is_dark: u32,
-        /// Targets; terms; partial sums.
-        pub count: u32,
-        /// Where partial sums begin.
+        /// Samples across and down of matrices.
+        pub dense: [u32; 2],
+        /// Partial sums of each channel's light.
         pub sums: u32,
         /// Nothing.
-        pub unused: [u32; 4],
-        /// For each channel: what stays of the light that is there, or what its sum is multiplied by.
+        pub unused: u32,
+        /// Nothing.
+        pub padding: [u32; 2],
+        /// For each channel: what stays of the light that is there.
         pub factor: [f32; 4],
-        /// For each channel: what is taken from what is read, or what is known of what is added.
+        /// For each channel: what is taken from what is read.
         pub base: [f32; 4],
-        /// For each channel: where its filters or matrices begin, how many there are, whether it has this
-        /// level and whether it has the coarser one.
+        /// For each channel: what its sum is multiplied by.
+        pub share: [f32; 4],
+        /// For each channel: what is known of what is added everywhere.
+        pub known: [f32; 4],
+        /// For each channel: where its filters or matrices begin, how many there are, or how many fours of them,
+        /// whether it has this level and whether it has the coarser one.
         pub heads: [[u32; 4]; 3],
     }
 }
@@ -94,11 +99,14 @@ impl ScatterStep {
             from_row: 0,
             coarse_row: 0,
             is_dark: 0,
-            count: 0,
+            dense: [0; 2],
             sums: 0,
-            unused: [0; 4],
+            unused: 0,
+            padding: [0; 2],
             factor: [0.0; 4],
             base: [0.0; 4],
+            share: [0.0; 4],
+            known: [0.0; 4],
             heads: [[0; 4]; 3],
         }
     }

@@ -9,7 +9,7 @@ use crate::optics::cosines::Cells;
 pub const SHADER: Shader = Shader {
     name: "stretch",
     source: include_str!("../../../shaders/stretch.wgsl"),
-    pixels: false,
+    before: "",
     constants: &[],
     uniforms: &[StretchStep::LAYOUT],
 };

@@ -121,6 +121,52 @@ fn buffers_leak_nothing() {
     assert_eq!(executor.idle_bytes(), 0, "none is kept");
 }
 
+/// A field before a mist is done by the dispatch that makes the first coarser level, whole and in pieces.
+#[test]
+fn a_field_before_a_mist_is_no_dispatch() {
+    let Some(_) = executor() else {
+        return;
+    };
+    let executor = gpu::find().expect("it was there before");
+    let size = [333, 217];
+    let frame = scene(size[0], size[1], 1e5);
+    let setup = setup(&[
+        (
+            "/rig/stages/0",
+            json!({"glass": "dark-mist", "strength": "1"}),
+        ),
+        (
+            "/rig/stages/2",
+            json!({"glass": "grad-nd", "options": {"edge": "soft"}, "slide_mm": 2}),
+        ),
+    ]);
+    let plan = engine::plan(&setup, size[0], size[1]);
+    let mut bare = plan.clone();
+    bare.passes.retain(|pass| matches!(pass, Pass::Scatter(_)));
+    let at = |is: fn(&Pass) -> bool| plan.passes.iter().position(is);
+    let [field, mist] = [
+        at(|p| matches!(p, Pass::Field(_))),
+        at(|p| matches!(p, Pass::Scatter(_))),
+    ];
+    assert!(field.map(|at| at + 1) == mist, "a field, then a mist");
+    let after = plan.passes.len() - mist.expect("a mist") - 1;
+    let dispatches = [&plan, &bare].map(|plan| {
+        let _picture = fresh(&executor, plan, &frame);
+        executor.usage().dispatches as usize
+    });
+    assert_eq!(dispatches[0], dispatches[1] + after);
+    let whole = fresh(&executor, &plan, &frame);
+    for bytes in [200_000, 40_000] {
+        let pieces = gpu::find()
+            .expect("it was there before")
+            .in_pieces_of(bytes);
+        assert!(
+            fresh(&pieces, &plan, &frame) == whole,
+            "in pieces of {bytes} bytes"
+        );
+    }
+}
+
 /// Work that was stopped half-way leaves nothing behind that was never made.
 #[test]
 fn stopped_work_is_made_again() {
@@ -158,6 +204,54 @@ fn pictures_at_once_do_not_mix() {
             });
         }
     });
+}
+
+/// Levels that are made two at a time, joined as they are made, and the coarsest one in one piece with what is added
+/// everywhere: as few dispatches as that takes, whole and in pieces, and the processor's picture.
+#[test]
+fn few_dispatches_make_a_pyramid() {
+    let Some(_) = executor() else {
+        return;
+    };
+    let pieces = gpu::find()
+        .expect("it was there before")
+        .in_pieces_of(60_000);
+    let gaussian = |weight: f64, sigma: f64| Gaussian { weight, sigma };
+    let mixture = Mixture {
+        direct: 0.5,
+        gaussians: [1e-3, 3e-3, 0.01, 0.03, 0.1]
+            .map(|sigma| gaussian(0.07, sigma))
+            .to_vec(),
+        veil: 0.1,
+    };
+    // Down from the frame, then up: the coarsest, two between, and the frame.
+    for (size, outside, dispatches) in [
+        ([512, 288], None, 3 + 4),
+        ([296, 528], None, 3 + 4),
+        ([523, 307], None, 3 + 4),
+        ([523, 307], Some([0.0; 3]), 3 + 4),
+        ([512, 288], Some([0.5, 0.3, 0.1]), 3 + 4),
+    ] {
+        let pass = ScatterPass {
+            laws: Vec::new(),
+            outside,
+            stretched: false,
+            fit: Some(ScatterFit::Round([0; 3].map(|_| mixture.clone()))),
+        };
+        let plan = Plan {
+            passes: vec![Pass::Scatter(pass)],
+            ..plan_of(Vec::new(), view(size[0], size[1]))
+        };
+        let frame = scene(size[0], size[1], 1e5);
+        let words = format!("{size:?}, {outside:?}");
+        let one = gpu::find().expect("it was there before");
+        let made = fresh(&one, &plan, &frame);
+        assert_eq!(one.usage().dispatches, dispatches, "{words}");
+        let (off, place) = apart(&made, &on_cpu(&plan, &frame));
+        assert!(off <= 2e-5, "{words}: {off:.2e}, {place}");
+        assert!(made == fresh(&pieces, &plan, &frame), "{words}, in pieces");
+        assert!(pieces.usage().dispatches > dispatches, "{words}: pieces");
+    }
 }
 
 /// Gaussians that run at the frame's own level, on sides about the places where levels begin and where edges

@@ -204,6 +204,33 @@ fn whole_looks() {
     }
 }
 
+/// What comes last before a mist makes the first coarser level with the picture: a colour, and every kind of field.
+#[test]
+fn colours_and_fields_before_a_mist() {
+    let grad =
+        |turn: f64| json!({"glass": "grad-nd", "options": {"edge": "hard"}, "turn_deg": turn});
+    let rose = |turn: f64| json!({"glass": "grad-colour", "options": {"colour": "rose"}, "turn_deg": turn});
+    for (words, stages) in [
+        ("a colour", [Value::Null, Value::Null]),
+        ("a grad", [grad(20.0), Value::Null]),
+        ("a colour grad", [rose(-35.0), Value::Null]),
+        ("two grads", [grad(10.0), grad(75.0)]),
+        ("two grads, one of colour", [grad(10.0), rose(75.0)]),
+    ] {
+        let [first, second] = stages;
+        let changes = [
+            (
+                "/rig/stages/0",
+                json!({"glass": "dark-mist", "strength": "2"}),
+            ),
+            ("/rig/stages/1", first),
+            ("/rig/stages/2", second),
+        ];
+        let plan = of(setup(&changes), |p| matches!(p, Pass::Scatter(_)));
+        hold(&format!("{words} before a mist"), 1e-4, plan);
+    }
+}
+
 /// Wide lenses, whose halos are narrow, or so wide that the frame is averaged over blocks.
 #[test]
 fn wide_lenses() {

@@ -27,5 +27,7 @@ pub(super) mod laid;
 pub(super) mod plan;
 // The loops over rows, for whatever vector width the machine has.
 mod rows;
+// What the shader that makes levels is told.
+pub(super) mod twin;
 // Frames too thin for a pyramid, exactly.
 pub(super) mod thin;
