@@ -6,7 +6,7 @@ use eframe::wgpu;
 use egui::{ColorImage, Context, TextureFilter, TextureHandle, TextureId, TextureOptions};
 use std::cell::Cell;
 use std::sync::Arc;
-use std::thread::JoinHandle;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// The two pictures on the graphics side.
 #[derive(Default)]
@@ -24,8 +24,8 @@ pub(super) struct Slot {
     /// Pixels across the screen that the picture last took, once it was drawn: a size is coded and sent when it is looked
     /// at, since all of them take longer than drawing the window.
     wanted: Cell<Option<f32>>,
-    /// A size that is being coded.
-    coding: Option<JoinHandle<()>>,
+    /// Whether the size that is being coded is done.
+    coding: Option<Arc<AtomicBool>>,
 }
 
 /// One size of a picture.
@@ -53,7 +53,7 @@ impl Slot {
         name: &str,
         shown: Option<&Arc<Shown>>,
     ) {
-        if self.coding.as_ref().is_some_and(JoinHandle::is_finished) {
+        if (self.coding.as_ref()).is_some_and(|done| done.load(Ordering::Acquire)) {
             self.coding = None;
         }
         let Some(shown) = shown else {
@@ -93,16 +93,16 @@ impl Slot {
                 _ => return,
             }
         }
+        // Of the largest size a pixel enlarged is a square; others are enlarged while that is coded.
+        let finest = shown.finest && self.sizes.first().is_some_and(|s| s.at == at);
         if let Some(size) = self.sizes.iter_mut().find(|s| s.at == at)
             && size.texture.is_none()
         {
             size.texture = match &shown.codes {
-                Codes::Here(mips) => mips
-                    .get(at)
-                    .map(|mip| send(ctx, name, (mip, shown.finest), kept)),
+                Codes::Here(mips) => mips.get(at).map(|mip| send(ctx, name, (mip, finest), kept)),
                 Codes::There(codes) => screen
                     .zip(codes.sizes.get(at))
-                    .map(|(screen, texture)| take(screen, texture, shown.finest)),
+                    .map(|(screen, texture)| take(screen, texture, finest)),
             };
         }
     }
@@ -113,13 +113,18 @@ impl Slot {
             return;
         }
         let (ctx, shown) = (ctx.clone(), Arc::clone(shown));
+        let done = Arc::new(AtomicBool::new(false));
+        let told = Arc::clone(&done);
         let code = move || {
             shown.mips()[at].rgba();
+            // The drawing that is asked for must find it done, and nothing left to be freed before that.
+            drop(shown);
+            told.store(true, Ordering::Release);
             ctx.request_repaint();
         };
         let thread = std::thread::Builder::new().name("codes".to_owned());
         // Without a thread it is tried again at the next drawing.
-        self.coding = thread.spawn(code).ok();
+        self.coding = thread.spawn(code).ok().map(|_| done);
     }
 
     /// Frees what was sent, but for one of the toolkit's textures.
@@ -202,7 +207,6 @@ fn send(
     kept: Option<TextureHandle>,
 ) -> Texture {
     let options = TextureOptions {
-        // A pixel enlarged is a square, unless a finer picture is still to come.
         magnification: if finest {
             TextureFilter::Nearest
         } else {

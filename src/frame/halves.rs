@@ -1,5 +1,5 @@
 //! A frame ever half as wide, some rows at a time: what a smaller size on the screen is coded from, without a frame of
-//! its own for each size on the way. To the bit as [`super::to_width`] halves it.
+//! its own for each size on the way. Finite light to the bit as [`super::to_width`] halves it.
 
 use super::Frame;
 use super::resize::{Coverage, height_for};

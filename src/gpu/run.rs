@@ -115,9 +115,13 @@ pub(super) fn again(
         return Ok(Picture { rows });
     };
     // Out of its place until all is done: what was recorded and never ran is not kept.
-    let known = place
-        .take()
-        .filter(|kept| plan.goes_on_from(&kept.plan, kept.needs));
+    let design = work.design(&halos(pass, plan, source.width()), source.rows.size())?;
+    let is_deep = design.laid.levels.len() > 1;
+    // A first level that is made with the picture is not to the bit what is made of the picture afterwards.
+    let known = place.take().filter(|kept| {
+        let was_deep = !kept.pyramid.levels.is_empty();
+        plan.goes_on_from(&kept.plan, kept.needs) && was_deep == is_deep
+    });
     let mut kept = match known {
         Some(kept) => kept,
         None => {

@@ -29,8 +29,8 @@ pub enum FramingError {
     /// The frame takes in less than the plan.
     #[error(
         "the frame spans {:.1}° × {:.1}° ({source_words}) and the plan wants {:.1}° × {:.1}°: the shortest \
-         focal length that it serves is {shortest_mm:.1} mm; dark or an even level outside the frame fills the \
-         rest, or all of it is taken as it stands",
+         focal length that it serves is {shortest_mm:.1} mm; choose dark or an even level outside \
+         the frame to fill the rest, or take the whole frame as the picture",
         spans[0], spans[1], wants[0], wants[1]
     )]
     TooNarrow {

@@ -229,7 +229,6 @@ impl std::fmt::Debug for Ladder {
 }
 
 /// The frame itself, or the largest one in proportion that has no more pixels than `limit`.
-/// The picture at no more than `limit` pixels.
 fn within(frame: &Arc<Frame>, limit: usize) -> Arc<Frame> {
     match at_most(frame, limit) {
         Cow::Borrowed(_) => Arc::clone(frame),

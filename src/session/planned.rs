@@ -49,8 +49,8 @@ impl Session {
     }
 
     /// Says how many pixels across the screen the bare picture and the one through the glass take: of the pictures
-    /// that are made from now on, the size that serves there is coded before it is told of. None where one is not looked
-    /// at. Until this is called the largest size is.
+    /// that are made from now on, the size that serves there is coded before it is told of. None where one was never
+    /// drawn. Until this is called the largest size is.
     pub fn look_at(&self, pixels: [Option<f32>; 2]) {
         self.looked.set(pixels);
     }

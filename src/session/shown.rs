@@ -26,6 +26,8 @@ pub struct Shown {
     pub coarse: bool,
     /// Which still it is of.
     pub(super) ladder: u64,
+    /// Whether its codes stand for something else than light.
+    painted: bool,
 }
 
 /// A picture's codes, largest first, each size half as wide as the one before it.
@@ -73,11 +75,11 @@ impl Shown {
             finest: true,
             coarse: false,
         };
-        Self::with(
-            Codes::Here(Mip::all(frames, &Arc::default(), paint)),
-            keep,
-            ladder,
-        )
+        let codes = Codes::Here(Mip::all(frames, &Arc::default(), paint));
+        Self {
+            painted: true,
+            ..Self::with(codes, keep, ladder)
+        }
     }
 
     const fn with(codes: Codes, keep: Keep, ladder: u64) -> Self {
@@ -88,6 +90,7 @@ impl Shown {
             finest: keep.finest,
             coarse: keep.coarse,
             ladder,
+            painted: false,
         }
     }
 
@@ -152,10 +155,10 @@ impl Shown {
         }
     }
 
-    /// Whether it is of the same cut of the same still.
+    /// Whether it is of the same cut of the same still, and a picture like the other or painted like it.
     #[must_use]
     pub const fn is_beside(&self, other: &Self) -> bool {
-        self.ladder == other.ladder
+        self.ladder == other.ladder && self.painted == other.painted
     }
 }
 
@@ -171,7 +174,7 @@ impl Default for Looked {
 }
 
 impl Looked {
-    /// Pixels across the screen: bare, through the glass; None where one is not looked at, which changes nothing.
+    /// Pixels across the screen: bare, through the glass; None where one was never drawn, which changes nothing.
     pub(super) fn set(&self, pixels: [Option<f32>; 2]) {
         for (place, pixels) in self.0.iter().zip(pixels) {
             if let Some(pixels) = pixels {

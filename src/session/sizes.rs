@@ -23,7 +23,7 @@ struct Source {
 pub(super) struct Spare(Mutex<Vec<Vec<u8>>>);
 
 impl Spare {
-    /// The picture that is shown, the one before it, one that is being made.
+    /// Those that are kept: one for the picture that is made next, one that came back meanwhile.
     const MOST: usize = 2;
 
     /// Memory of this length, or none.

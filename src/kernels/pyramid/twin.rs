@@ -22,6 +22,12 @@ pub const SHADER: Shader = Shader {
 /// Samples across and down that one workgroup of a decimation makes.
 pub const HALVED: [usize; 2] = [32, 16];
 
+// What `reached_down` takes of a workgroup's memory: no more than every device has.
+const _: () = assert!(
+    REACHED_MOST * HALVED[1] * size_of::<f32>() <= 1 << 14,
+    "a workgroup would share too much"
+);
+
 /// A level's light. A plane's rows lie channel beside channel: a row of red, one of green, one of blue, so that any run
 /// of rows is bound at once with all its channels, and a workgroup's third number is its channel. Every entry point
 /// works on some rows of a level and is told which, and which rows of what it reads are bound. Beyond a level's edges

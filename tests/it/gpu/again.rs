@@ -206,7 +206,51 @@ fn pictures_at_once_do_not_mix() {
     });
 }
 
-/// Levels that are made two at a time, joined as they are made, and the coarsest one in one piece with what is added
+/// A scatter that stays on the picture's own level keeps none, one that goes deeper has its first level made with the
+/// picture: whichever came before, the picture is the one made anew, to the bit.
+#[test]
+fn one_level_and_more_follow_each_other() {
+    let Some(executor) = executor() else {
+        return;
+    };
+    let size = [512, 288];
+    let plan = |sigmas: &[f64]| {
+        let gaussian = |sigma: &f64| Gaussian {
+            weight: 0.1,
+            sigma: *sigma,
+        };
+        let mixture = Mixture {
+            direct: 0.5,
+            gaussians: sigmas.iter().map(gaussian).collect(),
+            veil: 0.1,
+        };
+        let scatter = ScatterPass {
+            laws: Vec::new(),
+            outside: None,
+            stretched: false,
+            fit: Some(ScatterFit::Round([0; 3].map(|_| mixture.clone()))),
+        };
+        Plan {
+            passes: vec![Pass::Gain(0.7), Pass::Scatter(scatter)],
+            ..plan_of(Vec::new(), view(size[0], size[1]))
+        }
+    };
+    let (shallow, deep) = (plan(&[1e-3]), plan(&[1e-3, 0.01, 0.03]));
+    let frame = scene(size[0], size[1], 1e5);
+    let source = executor.upload(&frame, &Watch::default());
+    let source = source.expect("room for it");
+    for (plan, words) in [
+        (&shallow, "one level"),
+        (&deep, "more after one"),
+        (&deep, "as many"),
+        (&shallow, "one after more"),
+    ] {
+        let made = from(executor, &source, plan);
+        assert!(made == fresh(executor, plan, &frame), "{words}");
+    }
+}
+
+/// Levels that are made one by one, each joined as it is made, and the coarsest one in one piece with what is added
 /// everywhere: as few dispatches as that takes, whole and in pieces, and the processor's picture.
 #[test]
 fn few_dispatches_make_a_pyramid() {
