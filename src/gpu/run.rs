@@ -3,6 +3,7 @@
 use super::picture::{Picture, Rows};
 use super::point::{self, FieldTable};
 use super::pyramid::Pyramid;
+use super::scatter::Design;
 use super::work::Work;
 use super::{Executor, GpuError, oriented, scatter, stretch};
 use crate::frame::Frame;
@@ -12,7 +13,7 @@ use crate::kernels::stretch as stretched;
 use crate::kernels::{field, lift, matrix, sky};
 use crate::optics::field::View;
 use crate::plan::{FieldPass, Needs, Pass, Plan, ScatterFit, ScatterPass};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Fields whose tables are kept on the device.
 const FIELDS: usize = 2;
@@ -89,9 +90,10 @@ pub(super) fn once(plan: &Plan, frame: &Frame, work: &mut Work<'_>) -> Result<Pi
     if let Some(needs) = plan.first_pyramid()
         && let Some((before, pass, after)) = around(plan, needs)
     {
-        let (input, mut pyramid) = light((before, pass), plan, rows, work)?;
+        let design = designed(pass, plan, &rows, work)?;
+        let (input, mut pyramid) = light(before, &design, plan, rows, work)?;
         work.span([0.3, 0.8]);
-        rows = round(pass, plan, &input, &mut pyramid, work)?;
+        rows = scatter::scatter(&input, &design, &mut pyramid, work)?;
         (rest, from) = (after, 0.8);
     }
     let rows = passes(rest, plan, rows, work, [from, 1.0])?;
@@ -114,18 +116,17 @@ pub(super) fn again(
         work.finish()?;
         return Ok(Picture { rows });
     };
-    // Out of its place until all is done: what was recorded and never ran is not kept.
-    let design = work.design(&halos(pass, plan, source.width()), source.rows.size())?;
-    let is_deep = design.laid.levels.len() > 1;
+    let design = designed(pass, plan, &source.rows, work)?;
     // A first level that is made with the picture is not to the bit what is made of the picture afterwards.
-    let known = place.take().filter(|kept| {
-        let was_deep = !kept.pyramid.levels.is_empty();
-        plan.goes_on_from(&kept.plan, kept.needs) && was_deep == is_deep
-    });
-    let mut kept = match known {
+    let is_deep = design.laid.levels.len() > 1;
+    let serves = |kept: &Kept| {
+        plan.goes_on_from(&kept.plan, kept.needs) && kept.pyramid.levels.is_empty() != is_deep
+    };
+    // Out of its place until all is done: what was recorded and never ran is not kept.
+    let mut kept = match place.take().filter(serves) {
         Some(kept) => kept,
         None => {
-            let (input, pyramid) = light((before, pass), plan, source.rows.clone(), work)?;
+            let (input, pyramid) = light(before, &design, plan, source.rows.clone(), work)?;
             Kept {
                 plan: plan.clone(),
                 needs,
@@ -135,7 +136,7 @@ pub(super) fn again(
         }
     };
     work.span([0.3, 0.8]);
-    let rows = round(pass, plan, &kept.input, &mut kept.pyramid, work)?;
+    let rows = scatter::scatter(&kept.input, &design, &mut kept.pyramid, work)?;
     let rows = passes(after, plan, rows, work, [0.8, 1.0])?;
     work.finish()?;
     *place = Some(kept);
@@ -154,24 +155,19 @@ fn around(plan: &Plan, needs: Needs) -> Option<(&[Pass], &ScatterPass, &[Pass])>
 /// The light that a plan's first pyramid is of, and as much of that as is made with it: the first coarser level, where
 /// what comes last before the scatter is a colour or placed glass and the frame is mirrored.
 fn light(
-    (before, scatter): (&[Pass], &ScatterPass),
+    before: &[Pass],
+    design: &Design,
     plan: &Plan,
     rows: Rows,
     work: &mut Work<'_>,
 ) -> Result<(Rows, Pyramid), GpuError> {
-    let colour = |passes: &[Pass]| passes.last().and_then(uniform);
-    let (first, colour, field) = match before {
-        [first @ .., Pass::Field(f)] => match colour(first) {
-            Some(colour) => (&first[..first.len() - 1], colour, Some(f)),
-            None => (first, matrix::Params::gain(1.0), Some(f)),
-        },
-        [first @ .., last] if uniform(last).is_some() => match uniform(last) {
-            Some(colour) => (first, colour, None),
-            None => (before, matrix::Params::gain(1.0), None),
-        },
-        _ => (before, matrix::Params::gain(1.0), None),
+    let (rest, field) = match before {
+        [rest @ .., Pass::Field(f)] => (rest, Some(f)),
+        _ => (before, None),
     };
-    let design = work.design(&halos(scatter, plan, rows.width), rows.size())?;
+    let coloured = rest.split_last();
+    let coloured = coloured.and_then(|(last, first)| Some((first, uniform(last)?)));
+    let (first, colour) = coloured.unwrap_or((rest, matrix::Params::gain(1.0)));
     let begins = first.len() < before.len() && design.laid.levels.len() > 1 && !design.laid.dark;
     if !begins {
         let rows = passes(before, plan, rows, work, [0.0, 0.3])?;
@@ -187,25 +183,19 @@ fn light(
     point::halved(&rows, &colour, table.as_ref(), &design.laid, work)
 }
 
-/// A scatter's halos on a picture so many pixels across.
-fn halos(pass: &ScatterPass, plan: &Plan, width: usize) -> kernel::Params {
-    let ScatterFit::Round(mixtures) = fitted(pass) else {
-        unreachable!("a pass that keeps its pyramid is round")
-    };
-    let per_pixel = plan.pixels_per_radian(width);
-    kernel::Params::scaled(mixtures, per_pixel, Border::from(pass.outside))
-}
-
-/// A scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
-fn round(
+/// What is designed for a scatter whose halos are alike all over the frame and in all directions: what a pyramid serves.
+fn designed(
     pass: &ScatterPass,
     plan: &Plan,
     from: &Rows,
-    pyramid: &mut Pyramid,
-    work: &mut Work<'_>,
-) -> Result<Rows, GpuError> {
-    let params = halos(pass, plan, from.width);
-    scatter::scatter(from, &params, pyramid, work)
+    work: &Work<'_>,
+) -> Result<Arc<Design>, GpuError> {
+    let ScatterFit::Round(mixtures) = fitted(pass) else {
+        unreachable!("only what is round runs on a pyramid")
+    };
+    let per_pixel = plan.pixels_per_radian(from.width);
+    let params = kernel::Params::scaled(mixtures, per_pixel, Border::from(pass.outside));
+    work.design(&params, from.size())
 }
 
 /// Does some of a plan's passes; `span` is the part of all the work that they are.
@@ -324,7 +314,10 @@ fn scattered(
     }
     let per_pixel = plan.pixels_per_radian(from.width);
     match fit {
-        ScatterFit::Round(_) => round(pass, plan, from, &mut Pyramid::default(), work),
+        ScatterFit::Round(_) => {
+            let design = designed(pass, plan, from, work)?;
+            scatter::scatter(from, &design, &mut Pyramid::default(), work)
+        }
         ScatterFit::Oriented(response) => {
             let params = directed::Params {
                 response,

@@ -58,22 +58,21 @@ impl Design {
     }
 }
 
-/// A picture's scattered light. `pyramid` is of that picture, or empty, and is added to.
+/// A picture's scattered light, as designed for its size. `pyramid` is of that picture, or empty, and is added to.
 pub(super) fn scatter(
     from: &Rows,
-    params: &Params,
+    design: &Design,
     pyramid: &mut Pyramid,
     work: &mut Work<'_>,
 ) -> Result<Rows, GpuError> {
-    let design = work.design(params, from.size())?;
-    pyramid.reach(&design, from, work)?;
+    pyramid.reach(design, from, work)?;
     work.progress(0.5);
     let (levels, sums) = pyramid.parts(&design.veil, from, work)?;
     let mut coarser: Option<Rows> = None;
     for l in (0..design.laid.levels.len()).rev() {
         let rows = if l == 0 { from } else { &levels[l - 1] };
         let stage = Stage {
-            design: &design,
+            design,
             l,
             own: Own {
                 rows,

@@ -43,7 +43,10 @@ pub(super) fn stretch(
     let cells = Rows::new(work, laid.count)?;
     run("lay_out", (&cells, &small), &laid, GATHERED, None, work)?;
     let cells = match &laid.scattered {
-        Scattered::Round(params) => scatter(&cells, params, &mut Pyramid::default(), work)?,
+        Scattered::Round(params) => {
+            let design = work.design(params, cells.size())?;
+            scatter(&cells, &design, &mut Pyramid::default(), work)?
+        }
         Scattered::Oriented(params) => oriented(&cells, params, work)?,
     };
     let small = Rows::new(work, laid.small)?;
