@@ -341,19 +341,10 @@ fn screen() {
         harness.step();
         std::thread::sleep(Duration::from_millis(5));
     }
-    let (mut times, mut clicks) = (Vec::new(), 0);
-    for k in 0..800 {
-        // Another strength every tenth of a second, the pointer on its way over the picture in between.
-        if k % 8 == 0 {
-            let strength = STRENGTHS[(3 * (k / 8) + 1) % 8];
-            let strength = format!("Strength {strength}");
-            if let Some(rung) = harness.query_all_by_label(&strength).next() {
-                rung.click();
-                clicks += 1;
-            }
-        } else {
-            harness.hover_at(egui::pos2(380.0 + (k % 200) as f32, 300.0));
-        }
+    // One event a frame: the harness would draw a frame for each that waits and tell of them as one.
+    let mut times = Vec::new();
+    let mut frame = |harness: &mut Harness<'_, Window>, event: egui::Event| {
+        harness.event(event);
         let began = Instant::now();
         harness.step();
         let worked = began.elapsed();
@@ -362,6 +353,34 @@ fn screen() {
         let _meshes = harness.ctx.tessellate(shapes, 1.0);
         times.push(millis(worked + began.elapsed()));
         std::thread::sleep(Duration::from_millis(12));
+    };
+    let mut clicks = 0;
+    for k in 0..800 {
+        // Another strength every tenth of a second, the pointer on its way over the picture in between.
+        let strength = STRENGTHS[(3 * (k / 8) + 1) % 8];
+        let rung = harness
+            .query_all_by_label(&format!("Strength {strength}"))
+            .next()
+            .map(|rung| rung.rect().center());
+        match rung {
+            Some(pos) if k % 8 == 0 => {
+                clicks += 1;
+                frame(&mut harness, egui::Event::PointerMoved(pos));
+                for pressed in [true, false] {
+                    let press = egui::Event::PointerButton {
+                        pos,
+                        button: egui::PointerButton::Primary,
+                        pressed,
+                        modifiers: egui::Modifiers::default(),
+                    };
+                    frame(&mut harness, press);
+                }
+            }
+            _ => {
+                let pos = egui::pos2(380.0 + (k % 200) as f32, 300.0);
+                frame(&mut harness, egui::Event::PointerMoved(pos));
+            }
+        }
     }
     let (median, p99) = (at(&mut times, 0.5), at(&mut times, 0.99));
     assert!(clicks > 50, "strengths that could be clicked: {clicks}");

@@ -126,6 +126,75 @@ impl EncodeTable {
     }
 }
 
+/// Light to codes of 0 to 255, clipped there and rounded to the nearest: exactly the curve's, in double precision.
+///
+/// An octave of light is cut into 128 cells, in none of which more than one code begins (tested). A cell holds the code that
+/// it begins with and how far from its end the next one begins, so that adding light's place in the cell carries into
+/// the code.
+pub(super) struct ByteTable {
+    cells: Box<[u32; Self::CELLS]>,
+    low: f32,
+    top: f32,
+}
+
+impl ByteTable {
+    /// Cells of 32 octaves: a power of two, so that a place needs no check. sRGB fills 13 of them.
+    const CELLS: usize = 32 << 7;
+    /// Bits of a place in a cell.
+    const PLACE: u32 = 23 - 7;
+
+    pub(super) fn new(curve: Curve) -> Self {
+        let top = curve.decode64(1.0) as f32;
+        let code = |light: u32| (255.0 * curve.encode64(f64::from(f32::from_bits(light)))).round();
+        // Of the lights between, in order, the first that has a code.
+        let starts = (1..=255_u8).map(|wanted| {
+            let (mut under, mut beyond) = (0, top.to_bits());
+            while beyond - under > 1 {
+                let middle = under.midpoint(beyond);
+                if code(middle) < f64::from(wanted) {
+                    under = middle;
+                } else {
+                    beyond = middle;
+                }
+            }
+            beyond
+        });
+        let mut starts = starts.peekable();
+        // A whole octave under the first.
+        let low = starts.peek().map_or(0, |first| first >> 23 << 23);
+        let (mut first, mut begun) = (low, 0);
+        let cells = Box::new(std::array::from_fn(|_| {
+            while starts.next_if(|start| *start <= first).is_some() {
+                begun += 1;
+            }
+            let next = first + (1 << Self::PLACE);
+            let carry = starts.peek().map_or(0, |start| next.saturating_sub(*start));
+            first = next;
+            (begun << Self::PLACE) + carry
+        }));
+        Self {
+            cells,
+            low: f32::from_bits(low),
+            top,
+        }
+    }
+
+    /// Codes of light; of NaN and of light below zero 0.
+    #[inline(always)]
+    pub(super) fn run(&self, light: &[f32], codes: &mut [u32]) {
+        let first = self.low.to_bits();
+        for (code, light) in codes.iter_mut().zip(light) {
+            let light = light.max(self.low).min(self.top);
+            *code = light.to_bits().wrapping_sub(first);
+        }
+        for code in codes {
+            let cell = (*code >> Self::PLACE) as usize % Self::CELLS;
+            let place = *code % (1 << Self::PLACE);
+            *code = (self.cells[cell] + place) >> Self::PLACE;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -162,6 +231,43 @@ mod tests {
             assert!(code(-1.0).abs() <= 0.0, "clipped below");
             assert!(code(f32::NAN).abs() <= 0.0, "NaN is black");
             assert!((code(1e9) - 1.0).abs() < 1e-6, "clipped above");
+        }
+    }
+
+    #[test]
+    fn bytes_are_the_curves_rounded() {
+        // The extremes of what is written: a straight curve's codes lie densest at its end, PQ's reach furthest down.
+        for curve in [Curve::Linear, Curve::Srgb, Curve::Pq] {
+            let table = ByteTable::new(curve);
+            let code = |light: f32| {
+                let (mut one, mut many) = ([0], [0; 67]);
+                table.run(&[light], &mut one);
+                table.run(&[light; 67], &mut many);
+                assert!(many.iter().all(|v| *v == one[0]), "{light}");
+                one[0]
+            };
+            let exact = |light: f32| {
+                let value = 255.0 * curve.encode64(f64::from(light));
+                value.round().clamp(0.0, 255.0) as u32
+            };
+            for i in 0..100_000_u32 {
+                let light = (f64::from(i) / 100_000.0 * 47.0 - 40.0).exp2() as f32;
+                assert_eq!(code(light), exact(light), "{curve:?} {light}");
+            }
+            // Where each code begins, and beside it.
+            for k in 1..=255 {
+                let edge = curve.decode64((f64::from(k) - 0.5) / 255.0) as f32;
+                for beside in -2..=2 {
+                    let light = f32::from_bits(edge.to_bits().wrapping_add_signed(beside));
+                    assert_eq!(code(light), exact(light), "{curve:?} {k} {beside}");
+                }
+            }
+            for dark in [-1.0, f32::NEG_INFINITY, f32::NAN, 0.0, -0.0] {
+                assert_eq!(code(dark), 0, "{dark}");
+            }
+            for bright in [f32::INFINITY, f32::MAX, 1e9] {
+                assert_eq!(code(bright), 255, "{bright}");
+            }
         }
     }
 }

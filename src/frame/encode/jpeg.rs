@@ -4,7 +4,7 @@
 //! tables and as many blocks as the restart interval says, their scans laid one behind the other with
 //! restart markers between are the scan of the whole (ITU-T T.81, B.2.1 and F.1.2.3).
 
-use super::codes::Coder;
+use super::codes::ByteCoder;
 use super::strips::{Strips, in_order};
 use super::{Output, WriteError, gave_up};
 use crate::frame::Frame;
@@ -34,11 +34,11 @@ pub(super) fn encode(
     ) else {
         return Err(gave_up("JPEG", &"a side may have 65535 pixels at most"));
     };
-    let coder = Coder::new(output.space);
+    let coder = ByteCoder::new(output.space);
     let strips = Strips { height, rows };
     let strip = |n: usize| -> Result<Vec<u8>, WriteError> {
         let part = strips.rows_of(n);
-        let codes = coder.rgb8(frame, part.clone());
+        let codes = coder.rgb(frame, part.clone());
         let mut file = Vec::new();
         let mut encoder = Encoder::new(&mut file, output.quality.clamp(1, 100));
         encoder.set_sampling_factor(SamplingFactor::R_4_4_4);

@@ -30,7 +30,7 @@ pub(super) fn encode(
     info.bit_depth = BitDepth::Sixteen;
     info.icc_profile = Some(Cow::Owned(space.profile()));
     put(sink, info, watch, |rows| {
-        Cow::Owned(coder.rgb16_be(frame, rows))
+        Cow::Owned(coder.rgb_be(frame, rows))
     })
 }
 

@@ -35,7 +35,7 @@ pub(super) fn encode<W: Write + Seek + Send>(
     in_order(
         strips,
         watch,
-        |n| Ok(coder.rgb16(frame, strips.rows_of(n))),
+        |n| Ok(coder.rgb(frame, strips.rows_of(n))),
         |_, codes| image.write_strip(&codes).map_err(failed),
     )?;
     image.finish().map_err(failed)
