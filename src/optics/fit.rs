@@ -44,6 +44,8 @@ const HARD_DISC_COUNT: usize = 10;
 const HARD_EDGE: f64 = 0.45;
 /// Logarithm of the ratio between the widths that a fit of the tail starts from.
 const RUNG: f64 = 0.72;
+/// Steps of a fit that starts near its end.
+const NEAR: usize = 8;
 /// A fused profile is followed at least this far, in radians.
 const FUSED_REACH: f64 = 3.0;
 
@@ -78,23 +80,45 @@ impl Profile {
 fn specks(spread: f64, coverage: f64) -> Arc<Fits> {
     static FITS: Memo<(u64, u64), Fits> = Memo::new(64);
     FITS.get_unheld((spread.to_bits(), coverage.to_bits()), || {
-        let halo = Halo::of(spread, coverage);
-        let shape = |channel: usize| {
-            let density = |z: f64| halo.density(channel, z);
-            Shape::new(density, |z| halo.enclosed(channel, z), SPECK_REACH)
-        };
-        // Green first: the others are nearly the same shape on another scale.
-        let green = shape(1);
-        let middle = green.fit(&green.start(), 60, 4);
-        let other = |channel: usize| {
-            let shape = shape(channel);
-            let scale = shape.core / green.core;
-            let start: Vec<f64> = middle.iter().map(|g| g.sigma * scale).collect();
-            shape.fit(&start, 30, 4)
-        };
-        let (red, blue) = rayon::join(|| other(0), || other(2));
-        [red, middle, blue]
+        if coverage > 0.0 {
+            crowded(spread, coverage)
+        } else {
+            alone(spread)
+        }
     })
+}
+
+fn halo(spread: f64, coverage: f64, channel: usize) -> Shape {
+    let halo = Halo::of(spread, coverage);
+    let density = |z: f64| halo.density(channel, z);
+    Shape::new(density, |z| halo.enclosed(channel, z), SPECK_REACH)
+}
+
+/// Specks by themselves.
+fn alone(spread: f64) -> Fits {
+    // Green first: the others are nearly the same shape on another scale.
+    let green = halo(spread, 0.0, 1);
+    let middle = green.fit(&green.start(), 60, 4);
+    let other = |channel: usize| {
+        let shape = halo(spread, 0.0, channel);
+        shape.fit(&shape.like(green.core, &middle), 30, 4)
+    };
+    let (red, blue) = rayon::join(|| other(0), || other(2));
+    [red, middle, blue]
+}
+
+/// Specks that overlap, whose halo is nearly that of specks by themselves: a few steps from there, which a new
+/// strength waits for.
+fn crowded(spread: f64, coverage: f64) -> Fits {
+    let alone = specks(spread, 0.0);
+    let mut fits = Fits::default();
+    let fit = |(channel, fit): (usize, &mut Vec<Gaussian>)| {
+        let shape = halo(spread, coverage, channel);
+        let start = shape.like(halo(spread, 0.0, channel).core, &alone[channel]);
+        *fit = shape.fit(&start, NEAR, 4);
+    };
+    fits.par_iter_mut().enumerate().for_each(fit);
+    fits
 }
 
 fn harvey() -> Arc<Fits> {
@@ -191,6 +215,12 @@ impl Shape {
         start
     }
 
+    /// The widths of the fit of a profile whose core ends at `core`, on the scale of this one.
+    fn like(&self, core: f64, fit: &[Gaussian]) -> Vec<f64> {
+        let scale = self.core / core;
+        fit.iter().map(|g| g.sigma * scale).collect()
+    }
+
     fn fit(&self, start: &[f64], steps: usize, rounds: usize) -> Vec<Gaussian> {
         least::fit(&self.samples, start, 10.0 * self.reach, steps, rounds)
     }
@@ -220,6 +250,9 @@ pub fn fuse(laws: &[Scatter]) -> [Mixture; 3] {
     // words, so that equal words are equal laws.
     static FUSED: Memo<String, [Mixture; 3]> = Memo::new(64);
     let fused = FUSED.get_unheld(format!("{laws:?}"), || {
+        // Once for all channels, which would else make them beside each other.
+        let lobes = laws.iter().flat_map(|law| &law.lobes);
+        lobes.for_each(|lobe| drop(lobe.profile.mixture(0)));
         let mut out = [Mixture::default(), Mixture::default(), Mixture::default()];
         out.par_iter_mut()
             .enumerate()
