@@ -42,6 +42,19 @@ enum Texture {
     Made(TextureId),
 }
 
+/// Says that a thread is done, even where it ended in a panic: then with no drawing of its own, which would try the
+/// same again at once.
+struct Told(Arc<AtomicBool>, Context);
+
+impl Drop for Told {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Release);
+        if !std::thread::panicking() {
+            self.1.request_repaint();
+        }
+    }
+}
+
 impl Slot {
     /// Takes a picture over, if it is another one than before, and sends the size that is looked at.
     ///
@@ -112,15 +125,14 @@ impl Slot {
         if self.coding.is_some() {
             return;
         }
-        let (ctx, shown) = (ctx.clone(), Arc::clone(shown));
+        let shown = Arc::clone(shown);
         let done = Arc::new(AtomicBool::new(false));
-        let told = Arc::clone(&done);
+        let told = Told(Arc::clone(&done), ctx.clone());
         let code = move || {
             shown.mips()[at].rgba();
             // The drawing that is asked for must find it done, and nothing left to be freed before that.
             drop(shown);
-            told.store(true, Ordering::Release);
-            ctx.request_repaint();
+            drop(told);
         };
         let thread = std::thread::Builder::new().name("codes".to_owned());
         // Without a thread it is tried again at the next drawing.

@@ -262,7 +262,21 @@ fn joined(
     let first = [0, 1].map(|i: usize| form.joins[i].as_ref().map(|j| j.first));
     let row_cost = (3 * 13 * width) as u64;
     let bound = work.most_rows(own.rows.row_bytes(), 0);
-    let bound = bound.saturating_sub(BEYOND + span(1).len() as u64) / 2;
+    let beside = BEYOND + span(1).len() as u64;
+    let (least, limit) = (
+        (beside + 2 * HALVED[1] as u64) * own.rows.row_bytes(),
+        work.limits().binding,
+    );
+    // Rows at a far edge are made of many, which are read together.
+    if least > limit {
+        return Err(GpuError::TooLarge {
+            width,
+            height,
+            needs: least,
+            limit,
+        });
+    }
+    let bound = bound.saturating_sub(beside) / 2;
     let most = bound.min(work.most_rows(out.row_bytes(), row_cost));
     for rows in bands_of(height, most, HALVED[1]) {
         let mut read = under(&rows, own, form);

@@ -11,6 +11,8 @@ mod advice;
 pub mod edit;
 // The look that is being worked on.
 mod document;
+// What the threads report, and how it is taken in.
+mod events;
 // The planned picture in the still, and the orders for it.
 mod planned;
 // Reading and writing files, each on a thread of its own.
@@ -47,18 +49,15 @@ pub use shown::{Codes, Shown};
 pub use sizes::{Mip, fitting};
 pub use still::StillInfo;
 
-use crate::frame::ReadAs;
 use crate::frame::restore::Ask;
-use crate::recipe::kit::Kit;
-use crate::recipe::{Framing, FramingError, InputLut, Recipe};
+use crate::recipe::{Framing, FramingError, Recipe};
 use crate::rig::Setup;
-use files::{Loaded, Source};
+use events::{Event, Teller, WriteFault};
 use history::History;
-use ladder::Ladder;
 use render::Renderer;
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, sync_channel};
 use still::Open;
 
 /// Called from other threads when there is something to poll.
@@ -74,81 +73,6 @@ pub struct Notice {
     pub problem: bool,
     /// The sentence.
     pub text: String,
-}
-
-/// What a thread reports.
-enum Event {
-    Still {
-        ticket: u64,
-        source: Source,
-        asked: ReadAs,
-        result: Result<Loaded, String>,
-    },
-    Recipe {
-        ticket: u64,
-        path: PathBuf,
-        result: Result<Box<Recipe>, String>,
-    },
-    Text {
-        wanted: Wanted,
-        result: Result<String, String>,
-    },
-    Lut {
-        result: Result<InputLut, String>,
-    },
-    Kit {
-        path: PathBuf,
-        result: Result<Kit, String>,
-    },
-    Advice {
-        ticket: u64,
-        result: Result<Arc<Advice>, String>,
-    },
-    Saved {
-        path: PathBuf,
-        recipe: Box<Recipe>,
-        result: Result<(), WriteFault>,
-    },
-    Exported {
-        path: PathBuf,
-        what: What,
-        result: Result<(), WriteFault>,
-    },
-    Report {
-        number: u64,
-        report: Box<Report>,
-    },
-    Picture {
-        number: u64,
-        cut: Arc<Ladder>,
-        shown: Arc<Shown>,
-        ran: Ran,
-        last: bool,
-    },
-    /// The light of a picture that was shown from the window's own device.
-    Lit,
-    Bare {
-        shown: Arc<Shown>,
-    },
-    Scopes {
-        number: u64,
-        scopes: Arc<Scopes>,
-    },
-    Aid {
-        number: u64,
-        aid: Arc<Aid>,
-    },
-    Broken {
-        number: u64,
-        text: String,
-    },
-}
-
-/// Why a file was not written.
-enum WriteFault {
-    /// There is a file of that name, and nobody said that it may go.
-    Exists,
-    Other(String),
 }
 
 /// Something that would replace a file, and waits for a word.
@@ -176,6 +100,8 @@ pub struct Session {
     ran: Option<Ran>,
     report: Option<Report>,
     ordered: u64,
+    /// The order whose picture is shown; 0 where none is.
+    pictured: u64,
     rendering: bool,
     renderer: Option<Renderer>,
     tickets: u64,
@@ -206,22 +132,6 @@ impl std::fmt::Debug for Session {
     }
 }
 
-/// How a thread reports: an event, and a nudge to whoever polls.
-#[derive(Clone)]
-struct Teller {
-    events: SyncSender<Event>,
-    waker: Waker,
-}
-
-impl Teller {
-    /// Reports; a session that has gone away is no longer interested.
-    fn tell(&self, event: Event) {
-        if self.events.send(event).is_ok() {
-            (self.waker)();
-        }
-    }
-}
-
 impl Session {
     /// A session with a new look and no still.
     #[must_use]
@@ -249,6 +159,7 @@ impl Session {
             ran: None,
             report: None,
             ordered: 0,
+            pictured: 0,
             rendering: false,
             renderer: None,
             tickets: 0,
@@ -275,136 +186,6 @@ impl Session {
         session.order();
         session
     }
-
-    /// Takes in what the threads have reported. True when there is something new to show.
-    pub fn poll(&mut self) -> bool {
-        let mut news = false;
-        while let Ok(event) = self.events.try_recv() {
-            self.take(event);
-            news = true;
-        }
-        news
-    }
-
-    fn take(&mut self, event: Event) {
-        match event {
-            Event::Still {
-                ticket,
-                source,
-                asked,
-                result,
-            } => {
-                if self.reading.as_ref().is_some_and(|(t, _)| *t == ticket) {
-                    self.reading = None;
-                    self.take_still(source, asked, result);
-                }
-            }
-            Event::Recipe {
-                ticket,
-                path,
-                result,
-            } => {
-                if self
-                    .reading_recipe
-                    .as_ref()
-                    .is_some_and(|(t, _)| *t == ticket)
-                {
-                    self.reading_recipe = None;
-                    match result {
-                        Ok(recipe) => self.replace(*recipe, Some(path)),
-                        Err(e) => self.complain(format!("{}: {e}", files::name_of(&path))),
-                    }
-                }
-            }
-            Event::Text { wanted, result } => {
-                self.reading_option = None;
-                match result {
-                    Ok(text) => self.take_text(wanted, text),
-                    Err(e) => self.complain(e),
-                }
-            }
-            Event::Lut { result } => {
-                self.reading_option = None;
-                match result {
-                    Ok(lut) => self.take_lut(lut),
-                    Err(e) => self.complain(e),
-                }
-            }
-            Event::Kit { path, result } => self.take_kit(path, result),
-            Event::Advice { ticket, result } => self.take_advice(ticket, result),
-            Event::Saved {
-                path,
-                recipe,
-                result,
-            } => {
-                self.saving = false;
-                match result {
-                    Ok(()) => {
-                        self.say(format!("Saved {}.", files::name_of(&path)));
-                        self.saved = *recipe;
-                        self.file = Some(path);
-                    }
-                    Err(WriteFault::Exists) => self.retry = Some(Retry::Save(path)),
-                    Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
-                }
-            }
-            Event::Exported { path, what, result } => {
-                self.export = None;
-                match result {
-                    Ok(()) => self.say(format!("Exported {}.", files::name_of(&path))),
-                    Err(WriteFault::Exists) => {
-                        self.retry = Some(Retry::Export(path, what));
-                    }
-                    Err(WriteFault::Other(e)) => self.complain(format!("Not exported: {e}")),
-                }
-            }
-            Event::Report { number, report } if number == self.ordered => {
-                self.report = Some(*report);
-            }
-            Event::Picture {
-                number,
-                cut,
-                shown,
-                ran,
-                last,
-            } if number == self.ordered => {
-                self.take_cut(cut);
-                if shown.metered {
-                    self.metered[1] = Some(Arc::clone(&shown));
-                }
-                self.glass = Some(shown);
-                self.ran = Some(ran);
-                self.rendering = !last;
-            }
-            Event::Bare { shown } => {
-                if self
-                    .still
-                    .as_ref()
-                    .is_some_and(|s| s.ladder.id() == shown.ladder)
-                {
-                    self.bare = Some(shown);
-                }
-            }
-            Event::Scopes { number, scopes } if number == self.ordered => {
-                self.scopes = Some(scopes);
-            }
-            Event::Aid { number, aid } if number == self.ordered => self.aid = Some(aid),
-            Event::Broken { number, text } if number == self.ordered => {
-                self.rendering = false;
-                self.complain(text);
-            }
-            // It is in the picture already: the window need only look.
-            Event::Lit => {}
-            // From an order that has been superseded.
-            Event::Report { .. }
-            | Event::Picture { .. }
-            | Event::Scopes { .. }
-            | Event::Aid { .. }
-            | Event::Broken { .. } => {}
-        }
-    }
-
-    // ---- The document ----------------------------------------------------------------------------
 
     /// The still without glass, at the finest size there is yet.
     #[must_use]

@@ -79,6 +79,7 @@ impl Session {
             (_, Some(Err(e))) => {
                 // What was made for another framing would be wrong.
                 self.glass = None;
+                self.pictured = 0;
                 self.metered[1] = None;
                 self.scopes = None;
                 self.aid = None;

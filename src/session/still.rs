@@ -78,6 +78,7 @@ impl Session {
                 self.bare = Some(ladder.bare());
                 // A picture of another still would be wrong beside this one.
                 self.glass = None;
+                self.pictured = 0;
                 self.scopes = None;
                 self.aid = None;
                 self.metered = [Some(ladder.bare()), None];

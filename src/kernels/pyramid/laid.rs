@@ -23,6 +23,9 @@ use std::ops::Range;
 /// Samples of a line that one workgroup reads for what [`Joins`] tell of, at most.
 pub(super) const REACHED_MOST: usize = 252;
 
+/// Groups of four words that the matrices of a level take at most: 32 MiB, which goes to the device for every strength.
+const FOURS_MOST: usize = 1 << 21;
+
 /// Groups of four words that one filter takes in a shader's table.
 pub(in crate::kernels) const FILTER_FOURS: usize = 1 + (LONGEST + 1) + SLID;
 /// All taps of the longest filter, slid along four samples.
@@ -218,7 +221,7 @@ impl Form {
     }
 }
 
-/// A frame of `size` and three mixtures; None where a matrix for a thin frame would be larger than is sensible.
+/// A frame of `size` and three mixtures; None where matrices for a thin or a long frame would be larger than is sensible.
 pub(in crate::kernels) fn lay(
     mixtures: &[Mixture; 3],
     size: [usize; 2],
@@ -248,6 +251,15 @@ pub(in crate::kernels) fn lay(
         // Where there are matrices, there is no coarser level, and filters are matrices too: all go at once.
         if l == coarsest && plans.iter().any(|plan| !plan.dense.is_empty()) {
             let axes = size.map(|n| Axis::new(n, l, outside));
+            let fours_of = |plan: &Plan| {
+                let filters = plan.levels.get(l).map_or(0, |level| level.taps().count());
+                (filters + plan.dense.len()).div_ceil(4)
+            };
+            let [width, height] = level.form.size;
+            let each = width * width + height * height;
+            if plans.iter().map(fours_of).sum::<usize>() * each > FOURS_MOST {
+                return None;
+            }
             let own = [0, 1, 2].map(|c: usize| {
                 let filters = plans[c].levels.get(l).into_iter().flat_map(Level::taps);
                 let banded = filters.map(|taps| banded(&taps, &axes));
@@ -393,4 +405,38 @@ fn lay_thin(mixtures: &[Mixture; 3], size: [usize; 2]) -> Option<Laid> {
         levels: vec![level],
         filters: Vec::new(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::mixture::Gaussian;
+
+    #[test]
+    fn a_long_level_takes_no_more_than_is_sensible() {
+        let wide = |count: usize| Mixture {
+            direct: 0.4,
+            gaussians: (1..=count)
+                .map(|k| Gaussian {
+                    weight: 0.5 / count as f64,
+                    sigma: 400.0 * k as f64,
+                })
+                .collect(),
+            veil: 0.0,
+        };
+        // Fours of words that the matrices take, and those of one four of matrices.
+        let words = |count: usize, size: [usize; 2]| {
+            let mixtures = [(); 3].map(|()| wide(count));
+            let laid = lay(&mixtures, size, Outside::Mirror)?;
+            let level = laid.levels.last()?;
+            let each = level.form.size.map(|n| n * n);
+            Some((level.dense.len(), each[0] + each[1]))
+        };
+        let (long, each) = words(4, [8192, 512]).expect("one four a channel");
+        assert_eq!(long, 3 * each);
+        assert!(9 * each > FOURS_MOST, "three would be too many: {each}");
+        let (short, each) = words(12, [2048, 512]).expect("three of them");
+        assert_eq!(short, 9 * each);
+        assert_eq!(words(12, [8192, 512]), None);
+    }
 }

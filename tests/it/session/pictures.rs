@@ -4,9 +4,10 @@ use super::{focal, open, session, still, until};
 use foreglass::frame::Encoding;
 use foreglass::glass::{FAMILIES, Family};
 use foreglass::rig::Place;
-use foreglass::session::{Detail, Session, edit};
+use foreglass::session::{Detail, Session, Shown, edit};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{Receiver, sync_channel};
 use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
@@ -42,11 +43,9 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
         glass.mips()[0].rgba(),
         "of the last look: no glass"
     );
-    assert_eq!(
-        s.report().map(|r| r.places.len()),
-        Some(0),
-        "and its figures"
-    );
+    until(&mut s, "its figures", |s| {
+        s.report().is_some_and(|r| r.places.is_empty())
+    });
     assert!(wakes.load(Ordering::Relaxed) > 3, "the window was woken");
 }
 
@@ -55,6 +54,85 @@ fn edit_out(s: &mut Session, place: Place) {
         edit::remove(r, place);
         Ok(())
     });
+}
+
+/// A session, and what it is woken by.
+fn rung_session() -> (Session, Receiver<()>) {
+    let (ring, rung) = sync_channel(64);
+    let ring = move || {
+        // Where many rings wait, one more says nothing.
+        let _full = ring.try_send(());
+    };
+    (Session::new(Arc::new(ring)), rung)
+}
+
+/// While a hand moves faster than pictures are made, none may be left out.
+#[test]
+fn a_picture_that_comes_after_the_next_order_is_shown_too() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.png", 640, 360);
+    let (mut s, rung) = rung_session();
+    open(&mut s, &path);
+    until(&mut s, "a picture", |s| !s.is_rendering());
+    s.change("Put", None, |r| {
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("pale-mist").unwrap().default_piece(),
+        )
+    });
+    let turn = |s: &mut Session, strength: &str| {
+        let strength = strength.parse().unwrap();
+        s.change("Strength", None, |r| {
+            edit::set_strength(r, Place::Stage(1), strength)
+        });
+    };
+    turn(&mut s, "1/4");
+    until(&mut s, "the picture of strength 1/4", |s| !s.is_rendering());
+    // What comes after it is told of as well.
+    std::thread::sleep(Duration::from_millis(300));
+    s.poll();
+    let first = Arc::clone(s.glass().unwrap());
+    while rung.try_recv().is_ok() {}
+    turn(&mut s, "1");
+    // Told of and not yet taken in.
+    rung.recv_timeout(Duration::from_secs(60)).unwrap();
+    turn(&mut s, "5");
+    s.poll();
+    let second = Arc::clone(s.glass().unwrap());
+    assert!(!Arc::ptr_eq(&first, &second), "the picture of strength 1");
+    assert!(s.is_rendering(), "and another is under way");
+    until(&mut s, "the picture of strength 5", |s| !s.is_rendering());
+    let third = Arc::clone(s.glass().unwrap());
+    let dark = |shown: &Shown| shown.light().unwrap().pixel(10, 10)[1];
+    let [first, second, third] = [&first, &second, &third].map(|shown| dark(shown));
+    assert!(first < second && second < third, "{first} {second} {third}");
+}
+
+/// A picture of another still would be wrong beside this one, however late it comes.
+#[test]
+fn a_late_picture_of_the_last_still_is_not_shown() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.exr", 1600, 900);
+    let other = still(folder.path(), "pier.exr", 64, 36);
+    let mut s = session();
+    open(&mut s, &path);
+    until(&mut s, "a picture", |s| !s.is_rendering());
+    s.change("Put", None, |r| {
+        edit::put(
+            r,
+            Place::Stage(1),
+            &Family::find("star").unwrap().default_piece(),
+        )
+    });
+    // Its picture takes longer than the other still.
+    open(&mut s, &other);
+    assert!(s.is_rendering(), "of the other still");
+    until(&mut s, "its picture", |s| {
+        assert!(s.glass().is_none_or(|shown| shown.width() == 64));
+        !s.is_rendering()
+    });
+    assert_eq!(s.bare().unwrap().width(), 64);
 }
 
 #[test]
