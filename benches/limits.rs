@@ -4,7 +4,8 @@
 //! takes beside the frame. `error`: the look on the processor against the exact one, its worst pixel over the
 //! larger of the exact light and 1/256 of key, and the bytes that its passes move over the floor. `cancel`: from the call to the end of
 //! the work, at moments spread over a whole look. `slider`: from a change of strength to the picture ready to be shown, as
-//! the window's session makes it, and what is kept for the next. `screen`: the window's own code and its tessellation,
+//! the window's session makes it, and what is kept for the next. `drag`: pictures that are seen while every drawing brings
+//! another strength. `screen`: the window's own code and its tessellation,
 //! frame by frame while a strength moves.
 //!
 //! Words choose among them; without any all are measured.
@@ -40,11 +41,12 @@ fn main() {
         .skip(1)
         .filter(|a| !a.starts_with('-'))
         .collect();
-    let all: [(&str, fn()); 5] = [
+    let all: [(&str, fn()); 6] = [
         ("cold", cold),
         ("error", error),
         ("cancel", cancel),
         ("slider", slider),
+        ("drag", drag),
         ("screen", screen),
     ];
     for (name, measure) in all {
@@ -319,6 +321,35 @@ fn slider() {
         at(&mut times, 0.5),
         engine.kept_bytes() as f64 / (12 * SIZES[0][0] * SIZES[0][1]) as f64
     ));
+}
+
+/// A hand that gives another strength at every drawing, however long a picture takes: how many are seen.
+fn drag() {
+    let (mut session, _folder, wait) = session();
+    settle(&mut session, &wait);
+    STRENGTHS.iter().for_each(|strength| {
+        turn_up(&mut session, strength);
+        settle(&mut session, &wait);
+    });
+    for every in [16, 8] {
+        let (mut seen, mut last) = (0, session.glass().map(Arc::as_ptr));
+        const ORDERS: usize = 120;
+        for k in 0..ORDERS {
+            let began = Instant::now();
+            session.poll();
+            let glass = session.glass().map(Arc::as_ptr);
+            seen += usize::from(glass != last);
+            last = glass;
+            turn_up(&mut session, STRENGTHS[(3 * k + 1) % 8]);
+            std::thread::sleep(Duration::from_millis(every).saturating_sub(began.elapsed()));
+        }
+        settle(&mut session, &wait);
+        say(&format!(
+            r#"{{"bench":"drag","mp":{:.1},"every_ms":{every},"orders":{ORDERS},"pictures_a_second":{:.0}}}"#,
+            megapixels(SIZES[0]),
+            seen as f64 * 1e3 / (every as usize * ORDERS) as f64
+        ));
+    }
 }
 
 #[cfg(not(feature = "window"))]
