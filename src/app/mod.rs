@@ -76,6 +76,8 @@ pub struct Window {
     dialog: Option<Dialog>,
     /// What follows once the look has been saved.
     after_save: Option<Then>,
+    /// Whether to quit once nothing is being written any more.
+    leaving: bool,
     show_set_up: bool,
     show_path: bool,
     /// Whether the desktop's file chooser is asked.
@@ -85,7 +87,7 @@ pub struct Window {
     title: String,
     /// Where files go that have no folder of their own: where the program was started.
     home: PathBuf,
-    still: Option<String>,
+    still: Option<(String, Option<PathBuf>)>,
     /// Whether the device that draws the window has been lent to the session.
     shared: bool,
     /// Who makes the pictures.
@@ -116,6 +118,7 @@ impl Window {
             notices: Notices::default(),
             dialog: None,
             after_save: None,
+            leaving: false,
             show_set_up: true,
             show_path: true,
             portal,
@@ -277,9 +280,9 @@ impl Window {
 
     /// A new still is shown whole.
     fn follow_still(&mut self) {
-        let name = self.session.still().map(|s| s.name);
-        if name != self.still {
-            self.still = name;
+        let still = self.session.still().map(|s| (s.name, s.path));
+        if still != self.still {
+            self.still = still;
             self.room.reset();
         }
     }

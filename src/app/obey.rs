@@ -84,6 +84,11 @@ impl Window {
 
     fn go_on(&mut self, ctx: &Context, then: Then) {
         match then {
+            Then::Quit if self.session.exporting().is_some() => {
+                self.dialog = Some(Dialog::Exporting);
+            }
+            // What is being written is finished first.
+            Then::Quit if self.session.is_saving() => self.leaving = true,
             Then::Quit => {
                 self.may_close = true;
                 ctx.send_viewport_cmd(ViewportCommand::Close);
@@ -125,6 +130,10 @@ impl Window {
                 self.save(ctx);
             }
             Outcome::Discard(then) => self.go_on(ctx, then),
+            Outcome::StopAndQuit => {
+                self.session.cancel_export();
+                self.leaving = true;
+            }
             Outcome::Replace(replace) => {
                 self.session.answer_clash(replace);
                 if !replace {
@@ -134,8 +143,13 @@ impl Window {
         }
     }
 
-    /// Goes on once what was to be saved first has been saved.
+    /// Goes on once what was to be saved first has been saved, and what was to be stopped has.
     pub(super) fn follow_save(&mut self, ctx: &Context) {
+        let writes = self.session.exporting().is_some() || self.session.is_saving();
+        if self.leaving && !writes {
+            self.leaving = false;
+            self.go_on(ctx, Then::Quit);
+        }
         if self.session.clash().is_some() && self.dialog.is_none() {
             self.dialog = self
                 .session
@@ -178,9 +192,10 @@ impl Window {
 
     pub(super) fn closing(&mut self, ctx: &Context) {
         let asked = ctx.input(|i| i.viewport().close_requested());
-        if asked && !self.may_close && self.session.is_changed() {
+        let writes = self.session.exporting().is_some() || self.session.is_saving();
+        if asked && !self.may_close && (self.session.is_changed() || writes) {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
-            self.dialog = Some(Dialog::Unsaved(Then::Quit));
+            self.unless_unsaved(ctx, Then::Quit);
         }
     }
 }

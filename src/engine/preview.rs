@@ -135,9 +135,12 @@ impl Engine {
         kept.bytes() + scratch.bytes()
     }
 
-    /// Lets go of the window's device, which has failed: the processor makes the pictures from now on.
-    pub fn give_up(&self, reason: GpuError) {
-        self.window.take(None);
+    /// The window's device could not make a picture that it began: the processor makes it, and all others from now on
+    /// unless it is that picture alone that was too much.
+    pub fn fall_back(&self, reason: GpuError) {
+        if !reason.is_of_the_picture() {
+            self.window.take(None);
+        }
         self.pass_over(Some(reason));
     }
 

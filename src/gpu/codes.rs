@@ -6,7 +6,6 @@ use super::{Executor, GpuError};
 use crate::kernels::screen::{SHADER, ScreenRows};
 use crate::kernels::shader::{GROUP, Uniform as _};
 use crate::watch::Watch;
-use wgpu::util::{BufferInitDescriptor, DeviceExt as _};
 
 /// A picture for the screen, on the device: sRGB codes in textures of `Rgba8Unorm`, opaque.
 ///
@@ -22,8 +21,8 @@ impl Executor {
     /// `narrowest` pixels across or more. Nothing crosses the bus.
     ///
     /// # Errors
-    /// [`GpuError::TooLarge`] where a texture or a binding cannot hold the picture, [`GpuError::OutOfMemory`] or
-    /// [`GpuError::Lost`].
+    /// [`GpuError::TooLong`] or [`GpuError::TooLarge`] where a texture or a binding cannot hold the picture,
+    /// [`GpuError::OutOfMemory`] or [`GpuError::Lost`].
     pub fn codes(&self, picture: &Picture, narrowest: usize) -> Result<Codes, GpuError> {
         self.in_turn(|| {
             let watch = Watch::default();
@@ -32,7 +31,14 @@ impl Executor {
             let size = [picture.width(), picture.height()];
             let needs = picture.rows.bytes();
             let side = limits.max_texture_dimension_2d as usize;
-            if needs > self.limits.binding || size.iter().any(|n| *n > side) {
+            if size.iter().any(|n| *n > side) {
+                return Err(GpuError::TooLong {
+                    width: size[0],
+                    height: size[1],
+                    limit: side,
+                });
+            }
+            if needs > self.limits.binding {
                 return Err(GpuError::TooLarge {
                     width: size[0],
                     height: size[1],
@@ -127,11 +133,7 @@ impl Executor {
         encoder: &mut wgpu::CommandEncoder,
     ) {
         let pipeline = work.pipeline(&SHADER, entry);
-        let uniform = self.device.create_buffer_init(&BufferInitDescriptor {
-            label: Some(entry),
-            contents: &params.bytes(),
-            usage: wgpu::BufferUsages::UNIFORM,
-        });
+        let uniform = self.filled(entry, &params.bytes(), wgpu::BufferUsages::UNIFORM);
         let first = wgpu::BindGroupEntry {
             binding: 0,
             resource: uniform.as_entire_binding(),

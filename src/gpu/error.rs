@@ -35,8 +35,8 @@ pub enum GpuError {
         /// The driver's words.
         reason: String,
     },
-    /// A pass has no shader for this picture.
-    #[error("the graphics executor has no shader for {0} yet; use --engine cpu")]
+    /// A pass is not made there for this picture.
+    #[error("graphics hardware does not take {0}")]
     Unsupported(&'static str),
     /// A plane of the picture does not fit a buffer.
     #[error(
@@ -52,6 +52,28 @@ pub enum GpuError {
         /// Bytes that a buffer may have.
         limit: u64,
     },
+    /// A texture cannot hold the picture.
+    #[error(
+        "a picture of {width}×{height} is longer than the {limit} samples that a texture of the graphics device has"
+    )]
+    TooLong {
+        /// Pixels across.
+        width: usize,
+        /// Pixels down.
+        height: usize,
+        /// The longest side of a texture.
+        limit: usize,
+    },
+    /// What goes with the picture does not fit a buffer.
+    #[error(
+        "this picture needs {needs} bytes of the graphics device at once, and the limit is {limit}"
+    )]
+    TooMuch {
+        /// Bytes.
+        needs: u64,
+        /// Bytes that may be bound.
+        limit: u64,
+    },
     /// The device has no memory left.
     #[error("the graphics memory is too small for this picture")]
     OutOfMemory,
@@ -64,6 +86,20 @@ pub enum GpuError {
     /// It was told to stop.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
+}
+
+impl GpuError {
+    /// Whether it is this picture alone that could not be made.
+    #[must_use]
+    pub const fn is_of_the_picture(&self) -> bool {
+        matches!(
+            self,
+            Self::Unsupported(_)
+                | Self::TooLarge { .. }
+                | Self::TooLong { .. }
+                | Self::TooMuch { .. }
+        )
+    }
 }
 
 impl From<wgpu::Error> for GpuError {

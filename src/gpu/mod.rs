@@ -246,11 +246,36 @@ impl Executor {
         for scope in scopes.into_iter().rev() {
             told = told.or(pollster::block_on(scope.pop()));
         }
-        match told {
-            Some(wgpu::Error::Validation { .. }) if !self.is_alive() => Err(GpuError::Lost),
-            Some(error) => Err(error.into()),
-            None => done,
+        let Some(error) = told else { return done };
+        // A buffer that could not be had would be lent again, and fail again.
+        drop(done);
+        self.forget();
+        match error {
+            wgpu::Error::Validation { .. } if !self.is_alive() => Err(GpuError::Lost),
+            error => Err(error.into()),
         }
+    }
+
+    /// Lets go of all that is kept for the next picture.
+    fn forget(&self) {
+        *self.design.lock().unwrap_or_else(PoisonError::into_inner) = None;
+        let mut fields = self.fields.lock().unwrap_or_else(PoisonError::into_inner);
+        fields.clear();
+        self.directed.clear();
+        self.pool.clear();
+    }
+
+    /// A buffer of the caller's bytes, a multiple of four. Written by the queue: one that is mapped as it is made
+    /// panics on a device that was lost.
+    fn filled(&self, label: &str, bytes: &[u8], usage: wgpu::BufferUsages) -> wgpu::Buffer {
+        let buffer = self.device.create_buffer(&wgpu::BufferDescriptor {
+            label: Some(label),
+            size: bytes.len() as u64,
+            usage: usage | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        });
+        self.queue.write_buffer(&buffer, 0, bytes);
+        buffer
     }
 
     /// Whether the device still does what it must be able to do. It tells nobody that it was lost but the
@@ -266,5 +291,40 @@ impl Executor {
         self.queue
             .write_buffer(&buffer, 0, &[0; wgpu::COPY_BUFFER_ALIGNMENT as usize]);
         pollster::block_on(scope.pop()).is_none()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the device refuses takes everything with it that is kept for the next picture.
+    #[test]
+    fn nothing_is_kept_of_what_failed() {
+        // The tests of twins say whether there must be an adapter.
+        let Ok(gpu) = find() else {
+            return;
+        };
+        let usage = wgpu::BufferUsages::STORAGE;
+        let borrowed = |label: &str| {
+            gpu.guarded(|| {
+                let lent = gpu.pool.lend(&gpu.device, 256, usage);
+                if label == "bad" {
+                    // Mapped for reading, and for a shader: no device has that.
+                    let _none = gpu.device.create_buffer(&wgpu::BufferDescriptor {
+                        label: Some(label),
+                        size: 256,
+                        usage: wgpu::BufferUsages::MAP_READ | usage,
+                        mapped_at_creation: false,
+                    });
+                }
+                Ok(lent)
+            })
+        };
+        drop(borrowed("good").expect("a buffer"));
+        assert_eq!(gpu.pool.bytes(), 256, "kept for the next");
+        let refused = borrowed("bad").expect_err("no such buffer");
+        assert!(matches!(refused, GpuError::Refused(_)), "{refused}");
+        assert_eq!(gpu.pool.bytes(), 0, "let go");
     }
 }

@@ -55,6 +55,11 @@ impl Pool {
         self.idle.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// Lets all that lies idle go.
+    pub(super) fn clear(&self) {
+        self.idle().buffers.clear();
+    }
+
     /// Bytes that lie idle.
     pub(super) fn bytes(&self) -> u64 {
         self.idle().bytes()

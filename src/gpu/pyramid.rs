@@ -269,9 +269,7 @@ fn joined(
     );
     // Rows at a far edge are made of many, which are read together.
     if least > limit {
-        return Err(GpuError::TooLarge {
-            width,
-            height,
+        return Err(GpuError::TooMuch {
             needs: least,
             limit,
         });

@@ -31,7 +31,7 @@ impl Design {
     ) -> Result<Self, GpuError> {
         let channels = params.laid(size);
         let channels = channels.ok_or(GpuError::Unsupported(
-            "scatter on so long and narrow a picture",
+            "so long and narrow a picture through this glass",
         ))?;
         let laid = channels.laid;
         let filters = laid.filters.as_flattened();

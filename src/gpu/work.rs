@@ -16,7 +16,6 @@ use crate::watch::Watch;
 use std::sync::mpsc::sync_channel;
 use std::sync::{Arc, PoisonError};
 use std::time::Duration;
-use wgpu::util::{BufferInitDescriptor, DeviceExt as _};
 
 /// Samples read in one submission, at most, and about, where the adapter is software: some tens of
 /// milliseconds, and watchdogs bite after seconds.
@@ -259,18 +258,9 @@ impl<'a> Work<'a> {
     pub(super) fn table(&self, bytes: &[u8]) -> Result<wgpu::Buffer, GpuError> {
         let (needs, limit) = (bytes.len() as u64, self.limits().binding);
         if needs > limit {
-            return Err(GpuError::TooLarge {
-                width: bytes.len() / 4,
-                height: 1,
-                needs,
-                limit,
-            });
+            return Err(GpuError::TooMuch { needs, limit });
         }
-        Ok(self.device().create_buffer_init(&BufferInitDescriptor {
-            label: Some("table"),
-            contents: bytes,
-            usage: wgpu::BufferUsages::STORAGE,
-        }))
+        Ok(self.gpu.filled("table", bytes, wgpu::BufferUsages::STORAGE))
     }
 
     /// Hands over what is recorded, once what was handed over before it is done.

@@ -48,8 +48,9 @@ impl Session {
     /// Reads a kit, to choose from it.
     pub fn open_kit(&mut self, path: &Path) {
         let name = name_of(path);
-        match files::read_kit(self.teller.clone(), path.to_path_buf()) {
-            Ok(()) => self.reading_option = Some(name),
+        let ticket = self.ticket();
+        match files::read_kit(self.teller.clone(), ticket, path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some((ticket, name)),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
     }
@@ -148,7 +149,6 @@ impl Session {
     }
 
     pub(super) fn take_kit(&mut self, path: PathBuf, result: Result<Kit, String>) {
-        self.reading_option = None;
         match result {
             Ok(kit) => {
                 self.say(format!("Choosing from {}.", name_of(&path)));
@@ -166,7 +166,7 @@ impl Session {
         self.desk.under_way = None;
         match result {
             Ok(advice) => self.desk.advice = Some(advice),
-            Err(e) => self.complain(format!("No glass was found: {e}.")),
+            Err(e) => self.complain(format!("No glass was found: {e}")),
         }
     }
 }
@@ -183,10 +183,14 @@ struct Job {
 }
 
 fn start(teller: Teller, job: Job) -> std::io::Result<()> {
-    files::thread("advice", move || {
-        let ticket = job.ticket;
-        let result = advise(job).map(Arc::new);
-        teller.tell(Event::Advice { ticket, result });
+    let ticket = job.ticket;
+    let search = move || {
+        let advice = advise(job).map_err(|e| files::sentence(&e))?;
+        Ok(Arc::new(advice))
+    };
+    files::thread("advice", teller, search, move |result| Event::Advice {
+        ticket,
+        result,
     })
 }
 

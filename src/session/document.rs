@@ -111,6 +111,7 @@ impl Session {
     pub fn replace(&mut self, recipe: Recipe, file: Option<PathBuf>) {
         match recipe.setup() {
             Ok(setup) => {
+                self.document += 1;
                 self.saved = recipe.clone();
                 self.history = History::new(recipe);
                 self.file = file;

@@ -2,7 +2,7 @@
 
 use super::files::{self, Loaded, Source};
 use super::ladder::Ladder;
-use super::{Advice, Aid, Ran, Report, Retry, Scopes, Session, Shown, Waker, Wanted, What};
+use super::{Advice, Aid, Ran, Report, Retry, Scopes, Session, Shown, Ticket, Waker, Wanted, What};
 use crate::frame::ReadAs;
 use crate::recipe::kit::Kit;
 use crate::recipe::{InputLut, Recipe};
@@ -24,13 +24,16 @@ pub(super) enum Event {
         result: Result<Box<Recipe>, String>,
     },
     Text {
+        ticket: Ticket,
         wanted: Wanted,
         result: Result<String, String>,
     },
     Lut {
+        ticket: Ticket,
         result: Result<InputLut, String>,
     },
     Kit {
+        ticket: Ticket,
         path: PathBuf,
         result: Result<Kit, String>,
     },
@@ -39,6 +42,7 @@ pub(super) enum Event {
         result: Result<Arc<Advice>, String>,
     },
     Saved {
+        document: u64,
         path: PathBuf,
         recipe: Box<Recipe>,
         result: Result<(), WriteFault>,
@@ -83,6 +87,12 @@ pub(super) enum WriteFault {
     /// There is a file of that name, and nobody said that it may go.
     Exists,
     Other(String),
+}
+
+impl From<String> for WriteFault {
+    fn from(sentence: String) -> Self {
+        Self::Other(sentence)
+    }
 }
 
 /// How a thread reports: an event, and a nudge to whoever polls.
@@ -130,50 +140,46 @@ impl Session {
                 path,
                 result,
             } => {
-                if self
-                    .reading_recipe
-                    .as_ref()
-                    .is_some_and(|(t, _)| *t == ticket)
-                {
-                    self.reading_recipe = None;
+                if let Some(asked) = self.reading_recipe.take_if(|a| a.ticket == ticket) {
+                    self.take_recipe(&asked.over, path, result);
+                }
+            }
+            Event::Text {
+                ticket,
+                wanted,
+                result,
+            } => {
+                if self.has_read(ticket) {
                     match result {
-                        Ok(recipe) => self.replace(*recipe, Some(path)),
-                        Err(e) => self.complain(format!("{}: {e}", files::name_of(&path))),
+                        Ok(text) => self.take_text(wanted, text),
+                        Err(e) => self.complain(e),
                     }
                 }
             }
-            Event::Text { wanted, result } => {
-                self.reading_option = None;
-                match result {
-                    Ok(text) => self.take_text(wanted, text),
-                    Err(e) => self.complain(e),
+            Event::Lut { ticket, result } => {
+                if self.has_read(ticket) {
+                    match result {
+                        Ok(lut) => self.take_lut(lut),
+                        Err(e) => self.complain(e),
+                    }
                 }
             }
-            Event::Lut { result } => {
-                self.reading_option = None;
-                match result {
-                    Ok(lut) => self.take_lut(lut),
-                    Err(e) => self.complain(e),
-                }
+            Event::Kit {
+                ticket,
+                path,
+                result,
+            } => {
+                // A kit is for every look.
+                let _of_this_look = self.has_read(ticket);
+                self.take_kit(path, result);
             }
-            Event::Kit { path, result } => self.take_kit(path, result),
             Event::Advice { ticket, result } => self.take_advice(ticket, result),
             Event::Saved {
+                document,
                 path,
                 recipe,
                 result,
-            } => {
-                self.saving = false;
-                match result {
-                    Ok(()) => {
-                        self.say(format!("Saved {}.", files::name_of(&path)));
-                        self.saved = *recipe;
-                        self.file = Some(path);
-                    }
-                    Err(WriteFault::Exists) => self.retry = Some(Retry::Save(path)),
-                    Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
-                }
-            }
+            } => self.take_saved(document, path, *recipe, result),
             Event::Exported { path, what, result } => {
                 self.export = None;
                 match result {
@@ -214,22 +220,75 @@ impl Session {
                     self.bare = Some(shown);
                 }
             }
-            Event::Scopes { number, scopes } if self.is_of_now(number) => {
+            Event::Scopes { number, scopes } if self.is_of_now(number) && self.wants.scopes => {
                 self.scopes = Some(scopes);
             }
-            Event::Aid { number, aid } if self.is_of_now(number) => self.aid = Some(aid),
+            Event::Aid { number, aid } if self.is_of_now(number) && aid.view == self.wants.view => {
+                self.aid = Some(aid);
+            }
             Event::Broken { number, text } if number == self.ordered => {
                 self.rendering = false;
                 self.complain(text);
             }
             // It is in the picture already: the window need only look.
             Event::Lit => {}
-            // From an order before the one whose picture is shown.
+            // From an order before the one whose picture is shown, or no longer looked at.
             Event::Report { .. }
             | Event::Picture { .. }
             | Event::Scopes { .. }
             | Event::Aid { .. }
             | Event::Broken { .. } => {}
+        }
+    }
+
+    /// A recipe that was read takes the place of the look, unless that is no longer the one that was given up for it.
+    fn take_recipe(&mut self, over: &Recipe, path: PathBuf, result: Result<Box<Recipe>, String>) {
+        let name = files::name_of(&path);
+        match result {
+            Ok(recipe) if self.recipe() == over => self.replace(*recipe, Some(path)),
+            Ok(_) => self.complain(format!(
+                "{name} was read, but the look has been changed meanwhile, and stays. Open it again to take it."
+            )),
+            Err(e) => self.complain(format!("{name}: {e}")),
+        }
+    }
+
+    /// Something was read: whether for the look that is open.
+    fn has_read(&mut self, ticket: Ticket) -> bool {
+        let _last = self.reading_option.take_if(|(asked, _)| *asked == ticket);
+        ticket.document == self.document
+    }
+
+    /// A look was written; by now another one may be open, to which that file does not belong.
+    fn take_saved(
+        &mut self,
+        document: u64,
+        path: PathBuf,
+        recipe: Recipe,
+        result: Result<(), WriteFault>,
+    ) {
+        self.saving = false;
+        let next = self.save_next.take();
+        let is_open = document == self.document;
+        let name = files::name_of(&path);
+        match result {
+            Ok(()) => {
+                self.say(format!("Saved {name}."));
+                if is_open {
+                    self.saved = recipe;
+                    self.file = Some(path);
+                }
+                if let Some((document, path, may_replace)) = next
+                    && document == self.document
+                {
+                    self.save(&path, may_replace);
+                }
+            }
+            Err(WriteFault::Exists) if is_open => self.retry = Some(Retry::Save(path)),
+            Err(WriteFault::Exists) => {
+                self.complain(format!("Not saved: there is a file called {name}."));
+            }
+            Err(WriteFault::Other(e)) => self.complain(format!("Not saved: {e}")),
         }
     }
 

@@ -1,7 +1,7 @@
 //! Reading and writing files, each on a thread of its own, told back as events.
 
 use super::ladder::{Ladder, Plain};
-use super::{Event, Teller, Wanted, WriteFault};
+use super::{Event, Teller, Ticket, Wanted, WriteFault};
 use crate::engine::{self, Choice, Engine, Watch};
 use crate::frame::{self, Exif, Frame, Output, save_atomically};
 use crate::handover::{DPI, sheet_of, today, write_sheet};
@@ -10,6 +10,7 @@ use crate::recipe::{Framing, Recipe, input_lut_from, option_text};
 use crate::rig::Setup;
 use std::borrow::Cow;
 use std::io::{Read as _, Write as _};
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -92,7 +93,18 @@ pub(super) fn name_of(path: &Path) -> String {
         .into_owned()
 }
 
-pub(super) fn thread(name: &str, work: impl FnOnce() + Send + 'static) -> std::io::Result<()> {
+/// Works on a thread of its own, and reports what came of it: of a panic too, or somebody would wait for ever.
+pub(super) fn thread<T, E: From<String>>(
+    name: &str,
+    teller: Teller,
+    work: impl FnOnce() -> Result<T, E> + Send + 'static,
+    event: impl FnOnce(Result<T, E>) -> Event + Send + 'static,
+) -> std::io::Result<()> {
+    let work = move || {
+        let broken = |_| Err(E::from("Something in the program went wrong.".to_owned()));
+        let result = catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(broken);
+        teller.tell(event(result));
+    };
     // Left to itself: what it has to say comes as an event.
     std::thread::Builder::new()
         .name(name.to_owned())
@@ -106,47 +118,43 @@ pub(super) fn read_still(
     source: Source,
     recipe: Recipe,
 ) -> std::io::Result<()> {
-    thread("read still", move || {
+    let (asked, from) = (recipe.read_as(), source.clone());
+    let read = move || {
         let asked = recipe.read_as();
-        let read = match &source {
-            Source::File(path) => frame::read(path, asked.clone()),
-            Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked.clone()),
+        let read = match &from {
+            Source::File(path) => frame::read(path, asked),
+            Source::Bytes { name, bytes } => frame::read_bytes(name, bytes, asked),
         };
-        let result = match read {
-            Ok(still) => {
-                // Cut as the look would have it now; one that cannot be framed is shown whole.
-                let size = [still.frame.width(), still.frame.height()];
-                let framing = recipe.framing(&still.exif, size);
-                let framing = framing.unwrap_or_else(|_| recipe.unframed(size));
-                let (how, exif) = (still.how.clone(), still.exif);
-                let plain = Arc::new(Plain::of(still));
-                let ladder = Ladder::new(Arc::clone(&plain), recipe.frame.ask(), framing);
-                Ok(Loaded {
-                    plain,
-                    ladder: Arc::new(ladder),
-                    how,
-                    exif,
-                })
-            }
-            Err(e) => Err(sentence(&e.to_string())),
-        };
-        teller.tell(Event::Still {
-            ticket,
-            source,
-            asked,
-            result,
-        });
+        let still = read.map_err(|e| sentence(&e.to_string()))?;
+        // Cut as the look would have it now; one that cannot be framed is shown whole.
+        let size = [still.frame.width(), still.frame.height()];
+        let framing = recipe.framing(&still.exif, size);
+        let framing = framing.unwrap_or_else(|_| recipe.unframed(size));
+        let (how, exif) = (still.how.clone(), still.exif);
+        let plain = Arc::new(Plain::of(still));
+        let ladder = Ladder::new(Arc::clone(&plain), recipe.frame.ask(), framing);
+        Ok(Loaded {
+            plain,
+            ladder: Arc::new(ladder),
+            how,
+            exif,
+        })
+    };
+    thread("read still", teller, read, move |result| Event::Still {
+        ticket,
+        source,
+        asked,
+        result,
     })
 }
 
 pub(super) fn read_recipe(teller: Teller, ticket: u64, path: PathBuf) -> std::io::Result<()> {
-    thread("read recipe", move || {
-        let result = recipe(&path).map(Box::new).map_err(|e| sentence(&e));
-        teller.tell(Event::Recipe {
-            ticket,
-            path,
-            result,
-        });
+    let from = path.clone();
+    let read = move || recipe(&from).map(Box::new).map_err(|e| sentence(&e));
+    thread("read recipe", teller, read, move |result| Event::Recipe {
+        ticket,
+        path,
+        result,
     })
 }
 
@@ -173,61 +181,75 @@ fn text_of(path: &Path) -> Result<String, String> {
     Ok(text)
 }
 
-pub(super) fn read_option(teller: Teller, wanted: Wanted, path: PathBuf) -> std::io::Result<()> {
-    thread("read option", move || {
-        let result = option_text(&path).map_err(|e| sentence(&e));
-        teller.tell(Event::Text { wanted, result });
+pub(super) fn read_option(
+    teller: Teller,
+    ticket: Ticket,
+    wanted: Wanted,
+    path: PathBuf,
+) -> std::io::Result<()> {
+    let read = move || option_text(&path).map_err(|e| sentence(&e));
+    thread("read option", teller, read, move |result| Event::Text {
+        ticket,
+        wanted,
+        result,
     })
 }
 
-pub(super) fn read_lut(teller: Teller, path: PathBuf) -> std::io::Result<()> {
-    thread("read LUT", move || {
-        let result = input_lut_from(&path).map_err(|e| sentence(&e));
-        teller.tell(Event::Lut { result });
+pub(super) fn read_lut(teller: Teller, ticket: Ticket, path: PathBuf) -> std::io::Result<()> {
+    let read = move || input_lut_from(&path).map_err(|e| sentence(&e));
+    thread("read LUT", teller, read, move |result| Event::Lut {
+        ticket,
+        result,
     })
 }
 
-pub(super) fn read_kit(teller: Teller, path: PathBuf) -> std::io::Result<()> {
-    thread("read kit", move || {
-        let read = text_of(&path).and_then(|text| {
-            let folder = path.parent().unwrap_or(Path::new(""));
-            Kit::parse_in(&text, folder).map_err(|e| e.to_string())
-        });
-        let result = read.map_err(|e| sentence(&e));
-        teller.tell(Event::Kit { path, result });
+pub(super) fn read_kit(teller: Teller, ticket: Ticket, path: PathBuf) -> std::io::Result<()> {
+    let from = path.clone();
+    let read = move || {
+        let text = text_of(&from).map_err(|e| sentence(&e))?;
+        let folder = from.parent().unwrap_or(Path::new(""));
+        Kit::parse_in(&text, folder).map_err(|e| sentence(&e.to_string()))
+    };
+    thread("read kit", teller, read, move |result| Event::Kit {
+        ticket,
+        path,
+        result,
     })
 }
 
 pub(super) fn save(
     teller: Teller,
+    document: u64,
     path: PathBuf,
     recipe: Recipe,
     may_replace: bool,
 ) -> std::io::Result<()> {
-    thread("save recipe", move || {
-        let json = recipe.to_json();
+    let (json, to) = (recipe.to_json(), path.clone());
+    let write = move || {
         let write = || {
-            save_atomically(&path, |f| f.write_all(json.as_bytes()))
-                .map_err(|e: std::io::Error| format!("{}: {e}", name_of(&path)))
+            save_atomically(&to, |f| f.write_all(json.as_bytes()))
+                .map_err(|e: std::io::Error| format!("{}: {e}", name_of(&to)))
         };
-        let result = unless_there(&path, may_replace, write);
-        teller.tell(Event::Saved {
-            path,
-            recipe: Box::new(recipe),
-            result,
-        });
+        unless_there(&to, may_replace, write)
+    };
+    thread("save recipe", teller, write, move |result| Event::Saved {
+        document,
+        path,
+        recipe: Box::new(recipe),
+        result,
     })
 }
 
 pub(super) fn export(teller: Teller, job: Export) -> std::io::Result<()> {
-    thread("export", move || {
-        let path = job.target.path.clone();
-        let result = unless_there(&path, job.may_replace, || write_export(&job));
-        teller.tell(Event::Exported {
-            path,
-            what: job.what,
-            result,
-        });
+    let (path, what) = (job.target.path.clone(), job.what);
+    let write = move || {
+        let path = &job.target.path;
+        unless_there(path, job.may_replace, || write_export(&job))
+    };
+    thread("export", teller, write, move |result| Event::Exported {
+        path,
+        what,
+        result,
     })
 }
 
@@ -304,7 +326,7 @@ fn write_reference(job: &Export) -> Result<(), String> {
 }
 
 /// A clause as a sentence: a full stop at its end.
-fn sentence(clause: &str) -> String {
+pub(super) fn sentence(clause: &str) -> String {
     let clause = clause.trim_end();
     if clause.ends_with(['.', '?']) {
         clause.to_owned()

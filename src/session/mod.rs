@@ -82,6 +82,22 @@ enum Retry {
     Export(PathBuf, What),
 }
 
+/// Something that is being read for a look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Ticket {
+    number: u64,
+    /// The look that was open then.
+    document: u64,
+}
+
+/// A recipe that is being read, to take the look's place.
+struct Asked {
+    ticket: u64,
+    name: String,
+    /// The look as it stood when it was given up.
+    over: Box<Recipe>,
+}
+
 /// The open document and everything under way.
 pub struct Session {
     history: History,
@@ -106,9 +122,13 @@ pub struct Session {
     renderer: Option<Renderer>,
     tickets: u64,
     reading: Option<(u64, String)>,
-    reading_recipe: Option<(u64, String)>,
-    reading_option: Option<String>,
+    reading_recipe: Option<Asked>,
+    reading_option: Option<(Ticket, String)>,
+    /// Which look is open: another one for each that takes its place.
+    document: u64,
     saving: bool,
+    /// What is to be saved after that: of which look, where, and whether a file that is there may go.
+    save_next: Option<(u64, PathBuf, bool)>,
     export: Option<Exported>,
     desk: advice::Desk,
     retry: Option<Retry>,
@@ -166,7 +186,9 @@ impl Session {
             reading: None,
             reading_recipe: None,
             reading_option: None,
+            document: 0,
             saving: false,
+            save_next: None,
             export: None,
             desk: advice::Desk::default(),
             retry: None,
@@ -243,9 +265,10 @@ impl Session {
     /// The name of the file that is being read.
     #[must_use]
     pub fn reading(&self) -> Option<&str> {
-        let any = self.reading.as_ref().or(self.reading_recipe.as_ref());
-        let name = any.map(|(_, name)| name).or(self.reading_option.as_ref());
-        name.map(String::as_str)
+        let still = self.reading.as_ref().map(|(_, name)| name);
+        let recipe = self.reading_recipe.as_ref().map(|asked| &asked.name);
+        let option = self.reading_option.as_ref().map(|(_, name)| name);
+        still.or(recipe).or(option).map(String::as_str)
     }
 
     /// Whether the look is being written.

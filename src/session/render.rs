@@ -187,6 +187,12 @@ fn work(desk: &Desk, teller: &Teller, looked: Arc<Looked>) {
             }
         };
         teller.tell(Event::Broken { number, text });
+        // What the rig costs and covers does not hang on the picture. If that is what went wrong, there is none.
+        let framing = order.picture.as_ref().map(|wanted| &wanted.framing);
+        let told = catch_unwind(AssertUnwindSafe(|| {
+            Worker::report(teller, &order, framing);
+        }));
+        drop(told);
     }
 }
 
@@ -301,8 +307,8 @@ impl Worker {
             ladder.bare().code(bare);
             let (shown, made) = match show(made, keep, (ladder.id(), through), &self.spare) {
                 Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
-                    self.engine.give_up(e);
-                    let (made, by) = self.made(detail, &frame, choice, &watch)?;
+                    self.engine.fall_back(e);
+                    let (made, by) = self.made(detail, &frame, Choice::Cpu, &watch)?;
                     used = by;
                     lit = Instant::now();
                     show(made, keep, (ladder.id(), through), &self.spare)?
@@ -338,7 +344,7 @@ impl Worker {
             if detail == Detail::Preview {
                 self.past.push(Arc::clone(&picture));
             }
-            if detail == Detail::Preview
+            if detail != Detail::Full
                 && let Some(aid) = Aid::of(
                     order.wants.view,
                     [&frame, &picture],
@@ -396,7 +402,7 @@ impl Worker {
     ) -> Result<Frame, EngineError> {
         match device.read(watch).map_err(EngineError::from) {
             Err(EngineError::Gpu(e)) if choice == Choice::Auto => {
-                self.engine.give_up(e);
+                self.engine.fall_back(e);
                 Ok(self.anew(frame, Choice::Cpu, watch)?.0)
             }
             read => read,

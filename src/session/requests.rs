@@ -2,7 +2,7 @@
 
 use super::files::{self, Exported, Source, What};
 use super::path::Wanted;
-use super::{Retry, Session, edit};
+use super::{Asked, Retry, Session, Ticket, edit};
 use crate::engine::Watch;
 use crate::glass::Piece;
 use crate::recipe::samples::{OPENING, SAMPLES};
@@ -12,6 +12,15 @@ use std::path::Path;
 use std::sync::Arc;
 
 impl Session {
+    /// A ticket for something that is read for the look that is open.
+    pub(super) const fn ticket(&mut self) -> Ticket {
+        self.tickets += 1;
+        Ticket {
+            number: self.tickets,
+            document: self.document,
+        }
+    }
+
     /// Opens a still. The one that is open stays until the new one is there.
     pub fn open_still(&mut self, path: &Path) {
         self.read(Source::File(path.to_path_buf()));
@@ -53,19 +62,20 @@ impl Session {
 
     /// Opens a recipe in place of the look that is open.
     pub fn open_recipe(&mut self, path: &Path) {
-        self.tickets += 1;
+        let ticket = self.ticket().number;
         let name = files::name_of(path);
-        match files::read_recipe(self.teller.clone(), self.tickets, path.to_path_buf()) {
-            Ok(()) => self.reading_recipe = Some((self.tickets, name)),
+        let over = Box::new(self.recipe().clone());
+        match files::read_recipe(self.teller.clone(), ticket, path.to_path_buf()) {
+            Ok(()) => self.reading_recipe = Some(Asked { ticket, name, over }),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
     }
 
     /// Reads an input LUT, for the still's codes to go through.
     pub fn open_lut(&mut self, path: &Path) {
-        let name = files::name_of(path);
-        match files::read_lut(self.teller.clone(), path.to_path_buf()) {
-            Ok(()) => self.reading_option = Some(name),
+        let (name, ticket) = (files::name_of(path), self.ticket());
+        match files::read_lut(self.teller.clone(), ticket, path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some((ticket, name)),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
     }
@@ -80,9 +90,9 @@ impl Session {
 
     /// Reads the text of an option of a piece from a file.
     pub fn open_option(&mut self, wanted: Wanted, path: &Path) {
-        let name = files::name_of(path);
-        match files::read_option(self.teller.clone(), wanted, path.to_path_buf()) {
-            Ok(()) => self.reading_option = Some(name),
+        let (name, ticket) = (files::name_of(path), self.ticket());
+        match files::read_option(self.teller.clone(), ticket, wanted, path.to_path_buf()) {
+            Ok(()) => self.reading_option = Some((ticket, name)),
             Err(e) => self.complain(format!("{name} cannot be read: {e}.")),
         }
     }
@@ -106,14 +116,17 @@ impl Session {
     }
 
     /// Saves the look to a file. Unless it is the look's own file, or `may_replace` says so, a file
-    /// that is there is not replaced: [`Session::clash`] then asks.
+    /// that is there is not replaced: [`Session::clash`] then asks. While one is being written, it is saved once more
+    /// after that.
     pub fn save(&mut self, path: &Path, may_replace: bool) {
         if self.saving {
+            self.save_next = Some((self.document, path.to_path_buf(), may_replace));
             return;
         }
         let replace = may_replace || self.file.as_deref() == Some(path);
+        let (teller, document) = (self.teller.clone(), self.document);
         let recipe = self.recipe().clone();
-        match files::save(self.teller.clone(), path.to_path_buf(), recipe, replace) {
+        match files::save(teller, document, path.to_path_buf(), recipe, replace) {
             Ok(()) => self.saving = true,
             Err(e) => self.complain(format!("Not saved: {e}.")),
         }

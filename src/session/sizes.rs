@@ -7,6 +7,9 @@ use super::shown::NARROWEST;
 use crate::frame::{Frame, height_for, to_width};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+/// The longest side of the smallest size, which every device's textures can have.
+const TALLEST: usize = 2048;
+
 /// Codes of some frames, halved so many times, in the memory that is handed over: sRGB, red, green, blue and an opaque
 /// fourth byte, rows from the top.
 type Paint = Box<dyn Fn(&[Arc<Frame>], usize, Vec<u8>) -> Vec<u8> + Send + Sync>;
@@ -70,8 +73,9 @@ impl Mip {
             paint: Box::new(paint),
             spare: Arc::clone(spare),
         });
+        // A long picture has a size that any texture can hold.
         let halves = |&(w, h): &(usize, usize)| {
-            (w / 2 >= NARROWEST).then(|| (w / 2, height_for((w, h), w / 2)))
+            (w / 2 >= NARROWEST || h > TALLEST && w > 1).then(|| (w / 2, height_for((w, h), w / 2)))
         };
         let sizes = std::iter::successors(Some(size), halves);
         sizes

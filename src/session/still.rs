@@ -101,6 +101,8 @@ impl Session {
                     // The same still in an encoding that it cannot have: do not ask again and again.
                     open.asked = asked;
                 }
+                // What was chosen meanwhile has not been followed.
+                self.follow_encoding();
             }
         }
     }

@@ -36,6 +36,18 @@ pub(super) fn unsaved(ui: &mut Ui, then: &Then) -> Outcome {
     outcome
 }
 
+pub(super) fn exporting(ui: &mut Ui) -> Outcome {
+    ui.set_width(420.0);
+    ui.label(RichText::new("An export is still being written").heading());
+    ui.add_space(4.0);
+    ui.label(RichText::new("Quitting stops it, and leaves no file.").color(theme::SECOND));
+    match closing(ui, "Stop it and quit", true) {
+        Some(true) => Outcome::StopAndQuit,
+        Some(false) => Outcome::Closed,
+        None => Outcome::Open,
+    }
+}
+
 pub(super) fn replace(ui: &mut Ui, path: &Path) -> Outcome {
     ui.set_width(420.0);
     let name = path.file_name().unwrap_or_default().to_string_lossy();

@@ -28,6 +28,8 @@ pub(super) enum Dialog {
     Path(PathQuestion),
     Unsaved(Then),
     Replace(PathBuf),
+    /// An export is under way, and the window is to close.
+    Exporting,
     Keys,
     About,
 }
@@ -53,6 +55,7 @@ pub(super) enum Outcome {
     },
     SaveThen(Then),
     Discard(Then),
+    StopAndQuit,
     Replace(bool),
 }
 
@@ -82,6 +85,7 @@ pub(super) fn show(ctx: &Context, dialog: &mut Dialog) -> Outcome {
         Dialog::Path(question) => question.purpose.title(),
         Dialog::Unsaved(_) => "unsaved",
         Dialog::Replace(_) => "replace",
+        Dialog::Exporting => "exporting",
         Dialog::Keys => "keys",
         Dialog::About => "about",
     };
@@ -92,6 +96,7 @@ pub(super) fn show(ctx: &Context, dialog: &mut Dialog) -> Outcome {
         Dialog::Path(question) => question.show(ui),
         Dialog::Unsaved(then) => keep::unsaved(ui, then),
         Dialog::Replace(path) => keep::replace(ui, path),
+        Dialog::Exporting => keep::exporting(ui),
         Dialog::Keys => pages::keys(ui),
         Dialog::About => pages::about(ui),
     });

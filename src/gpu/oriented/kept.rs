@@ -47,6 +47,16 @@ pub(super) struct Factors {
     pub(super) planes: [Plane; 3],
 }
 
+impl Kept {
+    /// Lets everything go.
+    pub(in super::super) fn clear(&self) {
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut factors = self.factors.lock().unwrap_or_else(PoisonError::into_inner);
+        lines.clear();
+        *factors = None;
+    }
+}
+
 impl Factors {
     fn serve(&self, params: &Params<'_>, size: [usize; 2]) -> bool {
         self.size == size
@@ -64,7 +74,9 @@ pub(super) fn lines(work: &Work<'_>, length: usize) -> Result<Arc<Lines>, GpuErr
         return Ok(Arc::clone(lines));
     }
     let transform = Transform::new(length);
-    let transform = transform.ok_or(GpuError::Unsupported("halos on so long a picture"))?;
+    let transform = transform.ok_or(GpuError::Unsupported(
+        "so long a picture through this glass",
+    ))?;
     let table = work.table(bytemuck::cast_slice(&transform.table))?;
     let made = Arc::new(Lines { transform, table });
     let mut kept = kept();

@@ -9,7 +9,7 @@
 use super::axis::{Apron, Axis, Outside, Seam, Sources};
 use super::decimate::Decimation;
 use super::dense::Dense;
-use super::design::{DECIMATION, LONGEST};
+use super::design::{DECIMATION, LONGEST, NEGLIGIBLE};
 use super::finish::Level;
 use super::plan::{COARSEST, Plan};
 use super::rows::padded;
@@ -375,6 +375,14 @@ fn put(table: &mut Vec<[f32; 4]>, taps: &Taps) {
 
 /// A mirrored frame too thin for a pyramid: a matrix for each Gaussian, exact.
 fn lay_thin(mixtures: &[Mixture; 3], size: [usize; 2]) -> Option<Laid> {
+    let shown = |mixture: &Mixture| {
+        let shown = mixture.gaussians.iter().filter(|g| g.sigma >= NEGLIGIBLE);
+        shown.count().div_ceil(4)
+    };
+    let each = size[0] * size[0] + size[1] * size[1];
+    if mixtures.iter().map(shown).sum::<usize>() * each > FOURS_MOST {
+        return None;
+    }
     let mut direct = [0.0; 3];
     let mut dense: [Vec<DenseTables>; 3] = Default::default();
     for (c, mixture) in mixtures.iter().enumerate() {

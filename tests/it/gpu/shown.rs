@@ -145,7 +145,7 @@ fn a_window_s_device_makes_what_it_shows() {
     let made = engine.preview(&frame, &plan, Choice::Auto, &watch).unwrap();
     let hardware = !device.is_software();
     assert_eq!(made.used() == Used::Gpu, hardware);
-    engine.give_up(GpuError::Lost);
+    engine.fall_back(GpuError::Lost);
     let made = engine.preview(&frame, &plan, Choice::Auto, &watch).unwrap();
     assert_eq!(made.used(), Used::Cpu);
 }

@@ -184,3 +184,85 @@ fn a_reference_sheet_is_stopped_like_any_export() {
     assert!(watch.progress() < 1.0, "told before it is done");
     stop(&mut s, &out);
 }
+
+/// Whatever is read or written may end after another look has been opened.
+#[test]
+fn what_ends_late_stays_with_the_look_that_it_was_for() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("quay.json");
+    let mut s = session();
+    focal(&mut s, 35.0);
+    s.save(&path, false);
+    s.new_look();
+    until(&mut s, "the file", |s| !s.is_saving());
+    assert_eq!(s.file(), None, "the new look has no file");
+    assert!(!s.is_changed(), "nor changes");
+    focal(&mut s, 85.0);
+    s.save(&path, false);
+    until(&mut s, "a question", |s| s.clash().is_some());
+    s.answer_clash(false);
+
+    // A recipe is read over the look as it stood when that was given up.
+    s.open_recipe(&path);
+    focal(&mut s, 100.0);
+    until(&mut s, "the recipe", |s| s.reading().is_none());
+    assert_eq!(s.recipe().camera.focal_mm, Extent::clamped(100.0), "stays");
+    let said = complaints(&mut s);
+    assert!(said.len() == 1 && said[0].contains("quay.json"), "{said:?}");
+    s.open_recipe(&path);
+    until(&mut s, "the recipe", |s| s.reading().is_none());
+    assert_eq!(s.recipe().camera.focal_mm, Extent::clamped(35.0), "taken");
+
+    let lut = folder.path().join("night.cube");
+    let corners = (0..8).map(|i| format!("{} {} {}\n", i & 1, i >> 1 & 1, i >> 2));
+    std::fs::write(
+        &lut,
+        "LUT_3D_SIZE 2\n".to_owned() + &corners.collect::<String>(),
+    )
+    .unwrap();
+    for (new_look, taken) in [(true, false), (false, true)] {
+        s.open_lut(&lut);
+        if new_look {
+            s.new_look();
+        }
+        until(&mut s, "the LUT", |s| s.reading().is_none());
+        assert_eq!(s.recipe().frame.input_lut.is_some(), taken);
+        assert_eq!(complaints(&mut s), [""; 0]);
+    }
+}
+
+#[test]
+fn a_look_is_saved_again_where_it_was_asked_for_meanwhile() {
+    let folder = TempDir::new().unwrap();
+    let path = folder.path().join("quay.json");
+    let mut s = session();
+    focal(&mut s, 35.0);
+    s.save(&path, false);
+    focal(&mut s, 40.0);
+    s.save(&path, true);
+    until(&mut s, "both", |s| !s.is_saving());
+    assert!(!s.is_changed(), "all of it");
+    let saved = foreglass::session::read_recipe(&path).unwrap();
+    assert_eq!(saved.camera.focal_mm, Extent::clamped(40.0));
+}
+
+/// An encoding that was chosen while another still was being read, which then could not be.
+#[test]
+fn an_encoding_is_followed_after_a_still_that_cannot_be_read() {
+    let folder = TempDir::new().unwrap();
+    let mut s = session();
+    open(&mut s, &still(folder.path(), "quay.png", 64, 36));
+    let before = s.bare().unwrap().mips()[0].rgba().to_vec();
+    let broken = folder.path().join("pier.png");
+    std::fs::write(&broken, "no picture").unwrap();
+    s.open_still(&broken);
+    s.change("Encoding", None, |r| {
+        r.frame.encoding = Encoding::SrgbLinear;
+        Ok(())
+    });
+    until(&mut s, "the end of it", |s| {
+        s.reading().is_none() && !s.is_rendering()
+    });
+    assert_eq!(complaints(&mut s).len(), 1, "of the broken one");
+    assert_ne!(s.bare().unwrap().mips()[0].rgba(), before, "other light");
+}

@@ -4,7 +4,7 @@ use super::{focal, open, session, still, until};
 use foreglass::frame::Encoding;
 use foreglass::glass::{FAMILIES, Family};
 use foreglass::rig::Place;
-use foreglass::session::{Detail, Session, Shown, edit};
+use foreglass::session::{Detail, Session, Shown, Viewing, Wants, edit};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, sync_channel};
@@ -97,16 +97,22 @@ fn a_picture_that_comes_after_the_next_order_is_shown_too() {
     turn(&mut s, "1");
     // Told of and not yet taken in.
     rung.recv_timeout(Duration::from_secs(60)).unwrap();
-    turn(&mut s, "5");
+    // It takes much longer than what follows here.
+    s.change("Put", None, |r| {
+        edit::put(
+            r,
+            Place::Stage(2),
+            &Family::find("star").unwrap().default_piece(),
+        )
+    });
     s.poll();
     let second = Arc::clone(s.glass().unwrap());
     assert!(!Arc::ptr_eq(&first, &second), "the picture of strength 1");
     assert!(s.is_rendering(), "and another is under way");
-    until(&mut s, "the picture of strength 5", |s| !s.is_rendering());
-    let third = Arc::clone(s.glass().unwrap());
+    until(&mut s, "the picture with a star", |s| !s.is_rendering());
+    assert!(!Arc::ptr_eq(&second, s.glass().unwrap()), "the next");
     let dark = |shown: &Shown| shown.light().unwrap().pixel(10, 10)[1];
-    let [first, second, third] = [&first, &second, &third].map(|shown| dark(shown));
-    assert!(first < second && second < third, "{first} {second} {third}");
+    assert!(dark(&first) < dark(&second), "more mist");
 }
 
 /// A picture of another still would be wrong beside this one, however late it comes.
@@ -231,4 +237,30 @@ fn figures_come_without_a_still() {
         (report.stop_to_set - expected).abs() < 1e-9,
         "stop · 2^(−loss / 2)"
     );
+}
+
+/// What is painted for a view comes after its picture: by then nobody may look that way any more.
+#[test]
+fn a_view_that_was_left_is_not_painted_late() {
+    let folder = TempDir::new().unwrap();
+    let path = still(folder.path(), "quay.png", 320, 180);
+    let mut s = session();
+    open(&mut s, &path);
+    let view = |view| Wants {
+        view,
+        scopes: true,
+        face: None,
+    };
+    s.want(view(Viewing::Difference));
+    until(&mut s, "the difference", |s| {
+        s.aid().is_some() && s.scopes().is_some()
+    });
+    focal(&mut s, 85.0);
+    // All that comes of it is told of, and not taken in.
+    std::thread::sleep(Duration::from_millis(500));
+    s.want(Wants::default());
+    s.poll();
+    assert!(s.aid().is_none() && s.scopes().is_none(), "left");
+    until(&mut s, "the picture", |s| !s.is_rendering());
+    assert!(s.aid().is_none() && s.scopes().is_none(), "still left");
 }
