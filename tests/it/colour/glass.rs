@@ -203,12 +203,12 @@ fn chart(tau: &Spectrum, t: f64) -> (f64, f64) {
     (mean, differences.into_iter().fold(0.0, f64::max))
 }
 
-/// `colorchecker_XYZ.csv`: the patches of ISO 17321-1 under A, D65, 3200 K and 5500 K, integrated
+/// `chart_24_XYZ.csv`: the patches of ISO 17321-1 under A, D65, 3200 K and 5500 K, integrated
 /// there over 360-830 nm at 1 nm from interpolated spectra.
 #[test]
 fn chart_under_four_lights() {
     let table = rows("chart_spectra.csv");
-    let wanted: Vec<_> = rows("colorchecker_XYZ.csv")
+    let wanted: Vec<_> = rows("chart_24_XYZ.csv")
         .into_iter()
         .filter(|row| row[0] == "ISO 17321-1")
         .collect();

@@ -26,12 +26,12 @@ const TO_AP1: [[f64; 3]; 3] = [
     [0.011_721_894_3, -0.008_284_442_0, 0.988_394_858_5],
 ];
 
-/// The 24 patches under D65, tungsten and daylight, of `colorchecker_XYZ.csv`: XYZ in, u′v′ worked from the
+/// The 24 patches under D65, tungsten and daylight, of `chart_24_XYZ.csv`: XYZ in, u′v′ worked from the
 /// table's x and y out. A picture told as encoded is not adapted.
 #[test]
 fn the_chart_s_patches_lie_where_its_table_says() {
     let mut checked = 0;
-    for row in Table::read("colorchecker_XYZ.csv").rows() {
+    for row in Table::read("chart_24_XYZ.csv").rows() {
         let xyz = ["X", "Y", "Z"].map(|column| row.number(column));
         let light = TO_AP1.map(|m| (0..3).map(|i| m[i] * xyz[i]).sum::<f64>() as f32);
         let colours = Chromaticity::of(&Reduced::of(&even(5, 4, light)), picture_white());
