@@ -101,6 +101,10 @@ impl Window {
     }
 
     pub(super) fn ask(&mut self, ctx: &Context) {
+        // It has ended by itself, and says so.
+        if matches!(self.dialog, Some(Dialog::Exporting)) && self.session.exporting().is_none() {
+            self.dialog = None;
+        }
         let Some(dialog) = &mut self.dialog else {
             return;
         };

@@ -22,6 +22,8 @@ mod frame;
 mod gain_map;
 mod glass;
 mod gpu;
+#[cfg(feature = "window")]
+mod keep_window;
 mod layering;
 mod ledger;
 mod lut;

@@ -135,7 +135,10 @@ fn a_size_is_coded_when_it_is_looked_at_and_the_picture_never_goes_out() {
     let mut h = Harness::builder()
         .with_size(vec2(1280.0, 800.0))
         .wgpu()
-        .build_eframe(|cc| Window::new(&cc.egui_ctx, session, false));
+        .build_eframe(|cc| {
+            // In memory, also where hardware draws the window.
+            Window::new(&cc.egui_ctx, session, false).with_engine(Choice::Cpu)
+        });
     settle(&mut h);
     let centres = ["Bare picture", "Picture through the glass"]
         .map(|name| h.get_by_label(name).rect().center() + vec2(30.0, 20.0));

@@ -21,7 +21,7 @@ use tempfile::TempDir;
 
 pub(crate) type Shown<'a> = Harness<'a, Window>;
 
-fn window(session: Session) -> Shown<'static> {
+pub(crate) fn window(session: Session) -> Shown<'static> {
     sized(session, vec2(1280.0, 800.0))
 }
 
@@ -52,7 +52,7 @@ pub(crate) fn settle(harness: &mut Shown<'_>) {
     harness.check_accessibility();
 }
 
-fn session_on(folder: &Path) -> Session {
+pub(crate) fn session_on(folder: &Path) -> Session {
     let mut session = Session::new(Arc::new(|| {}));
     session.open_still(&still(folder, "quay.png", 800, 450));
     session.finish_reading().unwrap();
@@ -65,7 +65,7 @@ pub(crate) fn click(harness: &mut Shown<'_>, label: &str) {
 }
 
 /// The whole stack by names, from the lens outward.
-fn stack(harness: &Shown<'_>) -> Vec<String> {
+pub(crate) fn stack(harness: &Shown<'_>) -> Vec<String> {
     let glass = &harness.state().session().setup().glass;
     glass
         .iter()
@@ -325,46 +325,6 @@ fn a_still_is_opened_by_typing_its_path_and_a_wrong_one_is_said() {
         h.query_by_label_contains("quay.png").is_none(),
         "and goes then"
     );
-}
-
-#[test]
-fn changes_are_not_given_up_without_a_word() {
-    let folder = TempDir::new().unwrap();
-    let mut h = window(session_on(folder.path()));
-    click(&mut h, "Add glass to stage 2");
-    h.get_by_label_contains(FAMILIES[0].purpose).click();
-    settle(&mut h);
-    assert!(h.query_by_label("Not saved").is_some(), "told in words");
-    h.key_press_modifiers(Modifiers::COMMAND, Key::N);
-    settle(&mut h);
-    click(&mut h, "Cancel");
-    assert_eq!(stack(&h).len(), 1, "kept");
-    h.key_press_modifiers(Modifiers::COMMAND, Key::N);
-    settle(&mut h);
-    click(&mut h, "Give them up");
-    assert_eq!(stack(&h).len(), 0, "a new look");
-    assert!(h.query_by_label("Not saved").is_none(), "nothing to save");
-}
-
-#[test]
-fn saving_first_asks_for_a_name_and_then_goes_on() {
-    let folder = TempDir::new().unwrap();
-    let mut h = window(session_on(folder.path()));
-    click(&mut h, "Add glass to stage 2");
-    h.get_by_label_contains(FAMILIES[0].purpose).click();
-    settle(&mut h);
-    h.key_press_modifiers(Modifiers::COMMAND, Key::N);
-    settle(&mut h);
-    click(&mut h, "Save first");
-    h.run_steps(4);
-    // The field offers a name beside the still.
-    h.key_press(Key::Enter);
-    h.run_steps(2);
-    settle(&mut h);
-    settle(&mut h);
-    let saved = folder.path().join("new_look.json");
-    assert!(saved.exists(), "saved beside the still");
-    assert_eq!(stack(&h).len(), 0, "and then the new look");
 }
 
 #[test]
