@@ -4,8 +4,9 @@
 """
 import os
 import re
-import subprocess
 import sys
+
+import apart
 
 SIZES = [(1920, 1080), (4243, 2828), (6000, 4000), (8191, 5461)]
 UNIT = {"ns": 1e-6, "µs": 1e-3, "ms": 1.0, "s": 1e3}
@@ -14,8 +15,7 @@ here = os.path.dirname(os.path.abspath(__file__))
 
 def divan():
     """Milliseconds of every bench (fastest, slowest, median, mean), by its name and size."""
-    out = subprocess.run(["cargo", "bench", "--bench", "light"], check=True,
-                         capture_output=True, text=True, cwd=os.path.dirname(here)).stdout
+    out = apart.run([apart.program("light"), "--bench"])
     times, path = {}, []
     for line in out.splitlines():
         name = re.match(r"([│ ]*)[├╰]─ ([\w-]+)", line)
@@ -33,8 +33,7 @@ def divan():
 def peer():
     """Milliseconds of the peer by size."""
     sizes = [f"{w}x{h}" for w, h in SIZES]
-    out = subprocess.run([sys.executable, os.path.join(here, "peer_dct.py"), *sizes], check=True,
-                         capture_output=True, text=True).stdout
+    out = apart.run([sys.executable, os.path.join(here, "peer_dct.py"), *sizes])
     return {tuple(map(int, line.split()[:2])): float(line.split()[2]) for line in out.splitlines()}
 
 

@@ -6,17 +6,14 @@ LINES is what `cargo bench --bench gpu` printed on a machine with graphics hardw
 small sizes where the adapter is software.
 """
 import json
-import os
-import subprocess
 import sys
 
+import apart
 import compare
 
-here = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 
-
-def lines(*args):
-    out = subprocess.run(["cargo", "bench", *args], check=True, capture_output=True, text=True, cwd=here).stdout
+def lines(bench):
+    out = apart.run([apart.program(bench), "--bench"])
     return [json.loads(line) for line in out.splitlines() if line.startswith("{")]
 
 
@@ -24,13 +21,13 @@ def figure(value, form="{:.1f}"):
     return "–" if value is None else form.format(value)
 
 
-limits = lines("--bench", "limits")
+limits = lines("limits")
 ours, peer = compare.divan(), compare.peer()
 if "--gpu" in sys.argv:
     with open(sys.argv[sys.argv.index("--gpu") + 1], encoding="utf-8") as f:
         gpu = [json.loads(line) for line in f if line.startswith("{")]
 else:
-    gpu = lines("--bench", "gpu")
+    gpu = lines("gpu")
 
 
 def found(bench, mp):
