@@ -8,7 +8,7 @@
 
 use super::axis::{Apron, Axis};
 use super::laid::Taps;
-use super::rows::{ALIKE, Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, padded};
+use super::rows::{ALIKE, Across, AcrossTwo, BLOCK, Down, Finish, PIECE, Raise, aligned, padded};
 use crate::watch::{Cancelled, Watch};
 
 /// A separable filter of a level: half its taps across, all of them down.
@@ -316,10 +316,10 @@ impl<'a> Strip<'a> {
             raised,
             spare,
         } = buffers;
-        extended.resize(stride + 2 * level.radius + 2 * PIECE, 0.0);
-        ring.resize(level.filters.len() * tall * stride, 0.0);
-        raised.resize(BLOCK * stride, 0.0);
-        spare.resize(BLOCK * PIECE, 0.0);
+        let extended = aligned(extended, stride + 2 * level.radius + 2 * PIECE);
+        let ring = aligned(ring, level.filters.len() * tall * stride);
+        let raised = aligned(raised, BLOCK * stride);
+        let spare = aligned(spare, BLOCK * PIECE);
         Self {
             level,
             arch: pulp::Arch::new(),

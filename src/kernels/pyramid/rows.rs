@@ -23,6 +23,18 @@ pub(super) const fn padded(length: usize) -> usize {
     length.div_ceil(PIECE) * PIECE
 }
 
+/// Samples of a line of a processor's cache, which is also its widest register.
+const LINE: usize = 64 / size_of::<f32>();
+
+/// `length` samples of a buffer from the beginning of a line on: what straddles two takes twice as long to be loaded.
+pub(super) fn aligned(buffer: &mut Vec<f32>, length: usize) -> &mut [f32] {
+    buffer.resize(length + LINE - 1, 0.0);
+    let first = buffer.as_ptr().align_offset(LINE * size_of::<f32>());
+    // Where that cannot be told, it is only slower.
+    let first = first.min(LINE - 1);
+    &mut buffer[first..first + length]
+}
+
 /// Filters a row across: `out[x] = Σ taps[|t|]·from[x + t + radius]`.
 pub(super) struct Across<'a> {
     /// The row with its apron of `taps.len() − 1` samples either side, at least `out.len()` and twice
