@@ -205,7 +205,7 @@ pub enum WriteError {
 
 /// Writes the frame to `path`, whole or not at all; the name's ending chooses the kind.
 ///
-/// The picture is coded in strips on all cores, about a mebibyte of codes each (an EXR's blocks are 16 rows); besides the
+/// The picture is coded in strips on all cores, about a mebibyte of codes each (of an EXR whole blocks); besides the
 /// frame, twelve strips a core are held, as codes or packed, whatever the picture's size. The same frame gives
 /// the same bytes on any number of cores. `watch` moves strip by strip and ends at 1.
 ///
