@@ -149,8 +149,7 @@ impl Window {
 
     /// Goes on once what was to be saved first has been saved, and what was to be stopped has.
     pub(super) fn follow_save(&mut self, ctx: &Context) {
-        let writes = self.session.exporting().is_some() || self.session.is_saving();
-        if self.leaving && !writes {
+        if self.leaving && !self.session.is_writing() {
             self.leaving = false;
             self.go_on(ctx, Then::Quit);
         }
@@ -196,8 +195,8 @@ impl Window {
 
     pub(super) fn closing(&mut self, ctx: &Context) {
         let asked = ctx.input(|i| i.viewport().close_requested());
-        let writes = self.session.exporting().is_some() || self.session.is_saving();
-        if asked && !self.may_close && (self.session.is_changed() || writes) {
+        let loses = self.session.is_changed() || self.session.is_writing();
+        if asked && !self.may_close && loses {
             ctx.send_viewport_cmd(ViewportCommand::CancelClose);
             self.unless_unsaved(ctx, Then::Quit);
         }

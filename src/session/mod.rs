@@ -277,6 +277,12 @@ impl Session {
         self.saving
     }
 
+    /// Whether anything is being written: the look, or an export.
+    #[must_use]
+    pub const fn is_writing(&self) -> bool {
+        self.saving || self.export.is_some()
+    }
+
     /// The export that is under way.
     #[must_use]
     pub const fn exporting(&self) -> Option<&Exported> {

@@ -30,7 +30,7 @@ const HEIC: &str = "is a HEIC or AVIF picture, which is not read: export it as a
 const VIDEO: &str = "is a film file, not a still: export one frame as a PNG, TIFF or EXR";
 const OTHER: &str =
     "is a picture of a kind that is not read: export it as a PNG, JPEG, TIFF or EXR";
-const DPX: &str = "is a DPX frame or one of its forerunner, which is not read: convert it to EXR or a 16-bit TIFF";
+const DPX: &str = "is a DPX frame or one of the format before it, which is not read: convert it to EXR or a 16-bit TIFF";
 const NOTHING: &str = "is not a picture that can be read: PNG, JPEG, TIFF and EXR are";
 
 /// Kinds that are not read, by a mark at an offset.

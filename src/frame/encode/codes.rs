@@ -1,6 +1,7 @@
 //! Light to codes: matrix, clip, curve and rounding in one pass over a strip.
 
 use super::OutputSpace;
+use crate::colour::transfer::Curve;
 use crate::frame::Frame;
 use crate::frame::halves::Halves;
 use crate::frame::matrix::{Rows, dot};
@@ -12,35 +13,73 @@ use std::sync::OnceLock;
 /// Samples of a channel that are worked on together; a few of such runs stay in the nearest cache.
 const RUN: usize = 512;
 
-/// From working light to 16-bit codes of an output space.
-pub(super) struct Coder {
-    rows: Rows,
-    table: EncodeTable,
-}
-
-/// From working light to 8-bit codes of an output space.
-pub(super) struct ByteCoder {
-    rows: Rows,
-    table: ByteTable,
-}
-
-/// What stands between light and a code: one channel of a run, after the matrix.
-trait Curved {
+/// A curve that turns light into codes.
+pub(super) trait Curved {
     /// A code before it is laid out.
     type Code: Copy + Default;
 
-    fn rows(&self) -> &Rows;
+    fn of(curve: Curve) -> Self;
 
     /// Codes of light, which may be overwritten.
     fn run(&self, light: &mut [f32], codes: &mut [Self::Code]);
+}
+
+/// Codes of 0 to 1, for 16 bits.
+impl Curved for EncodeTable {
+    type Code = f32;
+
+    fn of(curve: Curve) -> Self {
+        Self::new(curve)
+    }
+
+    #[inline(always)]
+    fn run(&self, light: &mut [f32], codes: &mut [f32]) {
+        self.run(light);
+        codes.copy_from_slice(light);
+    }
+}
+
+impl Curved for ByteTable {
+    type Code = u32;
+
+    fn of(curve: Curve) -> Self {
+        Self::new(curve)
+    }
+
+    #[inline(always)]
+    fn run(&self, light: &mut [f32], codes: &mut [u32]) {
+        self.run(light, codes);
+    }
+}
+
+/// From working light to codes of an output space.
+pub(super) struct Coder<T> {
+    rows: Rows,
+    table: T,
+}
+
+/// To 16-bit codes.
+pub(super) type WordCoder = Coder<EncodeTable>;
+
+/// To 8-bit codes.
+pub(super) type ByteCoder = Coder<ByteTable>;
+
+impl<T: Curved> Coder<T> {
+    pub(super) fn new(space: OutputSpace) -> Self {
+        let (primaries, curve) = space.parts();
+        Self {
+            rows: primaries.from_working().rows_f32(),
+            table: T::of(curve),
+        }
+    }
 
     /// Codes of red, green and blue, in the widest registers that there are: the same numbers in any. `pack` lays
     /// out one pixel's three codes.
-    fn code<const N: usize, T: Copy>(
+    fn code<const N: usize, P: Copy>(
         &self,
         light: [&[f32]; 3],
-        pack: impl Fn([Self::Code; 3]) -> [T; N],
-        out: &mut [T],
+        pack: impl Fn([T::Code; 3]) -> [P; N],
+        out: &mut [P],
     ) {
         pulp::Arch::new().dispatch(
             #[inline(always)]
@@ -49,23 +88,23 @@ trait Curved {
     }
 
     #[inline(always)]
-    fn code_in<const N: usize, T: Copy>(
+    fn code_in<const N: usize, P: Copy>(
         &self,
         [r, g, b]: [&[f32]; 3],
-        pack: impl Fn([Self::Code; 3]) -> [T; N],
-        out: &mut [T],
+        pack: impl Fn([T::Code; 3]) -> [P; N],
+        out: &mut [P],
     ) {
         let light = r.chunks(RUN).zip(g.chunks(RUN)).zip(b.chunks(RUN));
         // Channel by channel in registers that hold several samples, then pixel by pixel.
-        let (mut lit, mut codes) = ([0.0_f32; RUN], [[Self::Code::default(); RUN]; 3]);
+        let (mut lit, mut codes) = ([0.0_f32; RUN], [[T::Code::default(); RUN]; 3]);
         for (out, ((r, g), b)) in out.chunks_mut(N * RUN).zip(light) {
             let count = r.len();
-            for (row, codes) in self.rows().iter().zip(&mut codes) {
+            for (row, codes) in self.rows.iter().zip(&mut codes) {
                 let lit = &mut lit[..count];
                 for (v, ((&r, &g), &b)) in lit.iter_mut().zip(r.iter().zip(g).zip(b)) {
                     *v = dot(row, [r, g, b]);
                 }
-                self.run(lit, &mut codes[..count]);
+                self.table.run(lit, &mut codes[..count]);
             }
             let [r, g, b] = codes.each_ref().map(|codes| &codes[..count]);
             let codes = r.iter().zip(g).zip(b);
@@ -76,56 +115,21 @@ trait Curved {
     }
 
     /// Codes of some rows, interleaved `N` to a pixel, on the core that asks: strips go to all of them.
-    fn strip<const N: usize, T: Default + Copy>(
+    fn strip<const N: usize, P: Default + Copy>(
         &self,
         frame: &Frame,
         rows: Range<usize>,
-        pack: impl Fn([Self::Code; 3]) -> [T; N],
-    ) -> Vec<T> {
+        pack: impl Fn([T::Code; 3]) -> [P; N],
+    ) -> Vec<P> {
         let part = rows.start * frame.width()..rows.end * frame.width();
         let light = frame.planes().each_ref().map(|plane| &plane[part.clone()]);
-        let mut out = vec![T::default(); N * part.len()];
+        let mut out = vec![P::default(); N * part.len()];
         self.code(light, pack, &mut out);
         out
     }
 }
 
-impl Curved for Coder {
-    type Code = f32;
-
-    fn rows(&self) -> &Rows {
-        &self.rows
-    }
-
-    #[inline(always)]
-    fn run(&self, light: &mut [f32], codes: &mut [f32]) {
-        self.table.run(light);
-        codes.copy_from_slice(light);
-    }
-}
-
-impl Curved for ByteCoder {
-    type Code = u32;
-
-    fn rows(&self) -> &Rows {
-        &self.rows
-    }
-
-    #[inline(always)]
-    fn run(&self, light: &mut [f32], codes: &mut [u32]) {
-        self.table.run(light, codes);
-    }
-}
-
-impl Coder {
-    pub(super) fn new(space: OutputSpace) -> Self {
-        let (primaries, curve) = space.parts();
-        Self {
-            rows: primaries.from_working().rows_f32(),
-            table: EncodeTable::new(curve),
-        }
-    }
-
+impl WordCoder {
     /// RGB of some rows, native order.
     pub(super) fn rgb(&self, frame: &Frame, rows: Range<usize>) -> Vec<u16> {
         self.strip(frame, rows, |v| v.map(nearest))
@@ -141,14 +145,6 @@ impl Coder {
 }
 
 impl ByteCoder {
-    pub(super) fn new(space: OutputSpace) -> Self {
-        let (primaries, curve) = space.parts();
-        Self {
-            rows: primaries.from_working().rows_f32(),
-            table: ByteTable::new(curve),
-        }
-    }
-
     /// RGB of some rows.
     pub(super) fn rgb(&self, frame: &Frame, rows: Range<usize>) -> Vec<u8> {
         self.strip(frame, rows, |v| v.map(|c| c as u8))

@@ -3,7 +3,7 @@
 //! Rows are filtered and packed in strips on all cores. A row's filter looks at the row above, across strips too;
 //! deflate does not look back, which costs sixty bytes a strip.
 
-use super::codes::Coder;
+use super::codes::WordCoder;
 use super::deflate::{HEAD, Part, Sum};
 use super::strips::{Strips, in_order};
 use super::{OutputSpace, WriteError, gave_up};
@@ -25,7 +25,7 @@ pub(super) fn encode(
     space: OutputSpace,
     watch: &Watch,
 ) -> Result<(), WriteError> {
-    let coder = Coder::new(space);
+    let coder = WordCoder::new(space);
     let mut info = Info::with_size(frame.width() as u32, frame.height() as u32);
     info.bit_depth = BitDepth::Sixteen;
     info.icc_profile = Some(Cow::Owned(space.profile()));

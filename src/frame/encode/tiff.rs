@@ -1,6 +1,6 @@
 //! TIFF: 16-bit RGB, uncompressed, with its profile.
 
-use super::codes::Coder;
+use super::codes::WordCoder;
 use super::strips::{Strips, in_order};
 use super::{OutputSpace, WriteError, gave_up};
 use crate::frame::Frame;
@@ -19,7 +19,7 @@ pub(super) fn encode<W: Write + Seek + Send>(
     space: OutputSpace,
     watch: &Watch,
 ) -> Result<(), WriteError> {
-    let coder = Coder::new(space);
+    let coder = WordCoder::new(space);
     let strips = Strips {
         height: frame.height(),
         rows: (STRIP / (6 * frame.width())).clamp(1, frame.height()),

@@ -251,13 +251,11 @@ pub(in crate::kernels) fn lay(
         // Where there are matrices, there is no coarser level, and filters are matrices too: all go at once.
         if l == coarsest && plans.iter().any(|plan| !plan.dense.is_empty()) {
             let axes = size.map(|n| Axis::new(n, l, outside));
-            let fours_of = |plan: &Plan| {
+            let matrices = plans.iter().map(|plan| {
                 let filters = plan.levels.get(l).map_or(0, |level| level.taps().count());
-                (filters + plan.dense.len()).div_ceil(4)
-            };
-            let [width, height] = level.form.size;
-            let each = width * width + height * height;
-            if plans.iter().map(fours_of).sum::<usize>() * each > FOURS_MOST {
+                filters + plan.dense.len()
+            });
+            if !is_sensible(matrices, level.form.size) {
                 return None;
             }
             let own = [0, 1, 2].map(|c: usize| {
@@ -325,6 +323,12 @@ fn each_tap(half: &[f32], axis: &Axis, mut add: impl FnMut(usize, usize, f32)) {
     }
 }
 
+/// Whether so many matrices a channel are worth sending for a level of a size: they go four at a time.
+fn is_sensible(channels: impl Iterator<Item = usize>, [width, height]: [usize; 2]) -> bool {
+    let fours: usize = channels.map(|matrices| matrices.div_ceil(4)).sum();
+    fours * (width * width + height * height) <= FOURS_MOST
+}
+
 /// Matrices as the shader reads them, four at a time, and for each channel where its own begin and how many fours.
 fn fours(
     channels: &[Vec<DenseTables>; 3],
@@ -375,12 +379,11 @@ fn put(table: &mut Vec<[f32; 4]>, taps: &Taps) {
 
 /// A mirrored frame too thin for a pyramid: a matrix for each Gaussian, exact.
 fn lay_thin(mixtures: &[Mixture; 3], size: [usize; 2]) -> Option<Laid> {
-    let shown = |mixture: &Mixture| {
+    let matrices = mixtures.iter().map(|mixture| {
         let shown = mixture.gaussians.iter().filter(|g| g.sigma >= NEGLIGIBLE);
-        shown.count().div_ceil(4)
-    };
-    let each = size[0] * size[0] + size[1] * size[1];
-    if mixtures.iter().map(shown).sum::<usize>() * each > FOURS_MOST {
+        shown.count()
+    });
+    if !is_sensible(matrices, size) {
         return None;
     }
     let mut direct = [0.0; 3];

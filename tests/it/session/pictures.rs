@@ -49,6 +49,12 @@ fn the_newest_order_wins_and_a_quick_picture_comes_first() {
     assert!(wakes.load(Ordering::Relaxed) > 3, "the window was woken");
 }
 
+/// Puts a family's glass into a stage.
+fn put(s: &mut Session, stage: usize, key: &str) {
+    let piece = Family::find(key).unwrap().default_piece();
+    s.change("Put", None, |r| edit::put(r, Place::Stage(stage), &piece));
+}
+
 fn edit_out(s: &mut Session, place: Place) {
     s.change("Take out", None, |r| {
         edit::remove(r, place);
@@ -74,13 +80,7 @@ fn a_picture_that_comes_after_the_next_order_is_shown_too() {
     let (mut s, rung) = rung_session();
     open(&mut s, &path);
     until(&mut s, "a picture", |s| !s.is_rendering());
-    s.change("Put", None, |r| {
-        edit::put(
-            r,
-            Place::Stage(1),
-            &Family::find("pale-mist").unwrap().default_piece(),
-        )
-    });
+    put(&mut s, 1, "pale-mist");
     let turn = |s: &mut Session, strength: &str| {
         let strength = strength.parse().unwrap();
         s.change("Strength", None, |r| {
@@ -98,13 +98,7 @@ fn a_picture_that_comes_after_the_next_order_is_shown_too() {
     // Told of and not yet taken in.
     rung.recv_timeout(Duration::from_secs(60)).unwrap();
     // It takes much longer than what follows here.
-    s.change("Put", None, |r| {
-        edit::put(
-            r,
-            Place::Stage(2),
-            &Family::find("star").unwrap().default_piece(),
-        )
-    });
+    put(&mut s, 2, "star");
     s.poll();
     let second = Arc::clone(s.glass().unwrap());
     assert!(!Arc::ptr_eq(&first, &second), "the picture of strength 1");
@@ -124,13 +118,7 @@ fn a_late_picture_of_the_last_still_is_not_shown() {
     let mut s = session();
     open(&mut s, &path);
     until(&mut s, "a picture", |s| !s.is_rendering());
-    s.change("Put", None, |r| {
-        edit::put(
-            r,
-            Place::Stage(1),
-            &Family::find("star").unwrap().default_piece(),
-        )
-    });
+    put(&mut s, 1, "star");
     // Its picture takes longer than the other still.
     open(&mut s, &other);
     assert!(s.is_rendering(), "of the other still");
@@ -220,13 +208,7 @@ fn the_still_is_read_again_when_the_look_reads_it_otherwise() {
 #[test]
 fn figures_come_without_a_still() {
     let mut s = session();
-    s.change("Put", None, |r| {
-        edit::put(
-            r,
-            Place::Stage(1),
-            &Family::find("nd").unwrap().default_piece(),
-        )
-    });
+    put(&mut s, 1, "nd");
     until(&mut s, "figures", |s| {
         s.report().is_some_and(|r| r.places.len() == 1)
     });
